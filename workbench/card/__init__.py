@@ -1,0 +1,1 @@
+"""Floor 2: reads a card, and knows nothing of why."""

@@ -1,0 +1,1 @@
+"""Floor 3: the only code that writes to a card."""

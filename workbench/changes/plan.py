@@ -1,0 +1,95 @@
+"""A plan: steps not yet carried out, with a title for a person. Jobs make plans; only `apply` runs them."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass, replace
+
+from workbench.card.mention import Mention
+from workbench.card.paths import VolumePath
+from workbench.changes.steps import MakeFolder, Move, Prepared, Remove, Step, Write
+from workbench.manifests.document import Edit
+
+__all__ = [
+    "Conflict",
+    "Edit",
+    "Listing",
+    "MakeFolder",
+    "Mention",
+    "Move",
+    "Plan",
+    "Prepared",
+    "Remove",
+    "Step",
+    "Write",
+    "content_size",
+    "digest",
+    "place_of",
+]
+
+
+def digest(content: bytes) -> str:
+    """SHA-256 in hex."""
+    return hashlib.sha256(content).hexdigest()
+
+
+@dataclass(frozen=True, slots=True)
+class Conflict:
+    """Something that cannot be done as asked, and why."""
+
+    at: VolumePath
+    line: int | None
+    because: str
+
+
+@dataclass(frozen=True, slots=True)
+class Listing:
+    """A folder whose own order has to come out exactly so (order `directory`)."""
+
+    folder: VolumePath
+    names: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """What will be done, and what a person should know before saying yes."""
+
+    title: str
+    steps: tuple[Step, ...]
+    unruled: tuple[Mention, ...] = ()
+    conflicts: tuple[Conflict, ...] = ()
+    notes: tuple[str, ...] = ()
+    """Sentences for the preview: "3 saves and 2 lists come along", a caution, a manifest left out."""
+    listings: tuple[Listing, ...] = ()
+
+    @property
+    def volumes(self) -> tuple[str, ...]:
+        """Roles of the volumes that it touches, in order of first mention."""
+        return tuple(dict.fromkeys(place_of(step).volume for step in self.steps))
+
+    @property
+    def bytes(self) -> int:
+        """Bytes of new content."""
+        return sum(content_size(step) for step in self.steps if isinstance(step, Write))
+
+    def then(self, other: Plan) -> Plan:
+        """This plan and, on the card as it leaves it, the other one: one change, one title."""
+        return replace(
+            self,
+            title=f"{self.title}; {other.title}" if self.steps else other.title,
+            steps=self.steps + other.steps,
+            unruled=self.unruled + other.unruled,
+            conflicts=self.conflicts + other.conflicts,
+            notes=tuple(dict.fromkeys(self.notes + other.notes)),
+            listings=self.listings + other.listings,
+        )
+
+
+def place_of(step: Step) -> VolumePath:
+    """The place a step starts from."""
+    return step.source if isinstance(step, Move) else step.at
+
+
+def content_size(step: Write) -> int:
+    """Bytes that a write puts on the card."""
+    return step.content.size if isinstance(step.content, Prepared) else len(step.content)

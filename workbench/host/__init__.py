@@ -1,0 +1,1 @@
+"""Floor 1: the user's own folders on this host."""
