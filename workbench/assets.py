@@ -17,5 +17,5 @@ def find_assets(name: str) -> Path:
         if folder.is_dir():
             return folder
     raise FileNotFoundError(
-        f"the folder {name} is missing from this installation of Cardwright; install it again"
+        f"the folder {name} is missing from this installation; install Cardwright again"
     )
