@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from workbench.card.mention import Mention
 from workbench.card.paths import VolumePath
+from workbench.card.tree import Tree
 from workbench.changes.steps import MakeFolder, Move, Prepared, Remove, Step, Write
 from workbench.manifests.document import Edit
 
@@ -71,6 +72,12 @@ class Plan:
     def bytes(self) -> int:
         """Bytes of new content."""
         return sum(content_size(step) for step in self.steps if isinstance(step, Write))
+
+    def on(self, tree: Tree) -> Tree:
+        """The card as it will be after this plan."""
+        from workbench.changes.planned_tree import PlannedTree
+
+        return PlannedTree(tree, self)
 
     def then(self, other: Plan) -> Plan:
         """This plan and, on the card as it leaves it, the other one: one change, one title."""

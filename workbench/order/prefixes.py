@@ -55,6 +55,7 @@ def choose_prefix(
     style: Style = "shortest",
     separator: str = " ",
     is_taken: Callable[[str], bool] = lambda _: False,
+    share: float = 0.5,
 ) -> str | None:
     """A prefix that makes `rest` sort strictly between two names, with room left on both sides.
 
@@ -62,6 +63,7 @@ def choose_prefix(
         after, before: the neighbours' whole names; None at the ends of the menu.
         key: the menu's collation.
         is_taken: whether a whole name cannot be had (it exists, or is illegal).
+        share: how far from `after` towards `before` to choose: 0.5 leaves the same room on both sides.
 
     Returns:
         Token and separator; `""` where `rest` sorts there without any; None where no token of the style does.
@@ -79,7 +81,7 @@ def choose_prefix(
         fitting = [prefix for prefix in (token + separator for token in pool) if fits(prefix)]
         if fitting:
             fitting.sort(key=lambda prefix: key(prefix + rest))
-            return fitting[len(fitting) // 2]
+            return fitting[int(len(fitting) * share)]
     return None
 
 
