@@ -1,1 +1,1 @@
-"""Floor 1: the user's own folders on this host."""
+"""The user's own side of things: folders, safe writes, and work in a child process."""
