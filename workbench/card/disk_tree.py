@@ -212,8 +212,8 @@ class DiskTree:
 
     def _leads_out(self, at: VolumePath) -> CardError:
         return CardError(
-            f"{shown(str(at))} is reached through a link that leads out of the volume; it was not followed and "
-            "nothing was changed. Replace the link by a plain file or folder.",
+            f"{shown(str(at))} is reached through a link that leads out of the volume; it was not followed "
+            "and nothing was changed. Replace the link by a plain file or folder.",
             path=str(at),
         )
 

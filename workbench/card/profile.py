@@ -16,6 +16,8 @@ from workbench.manifests.selector import Selector
 NamesRule = Literal["fat", "exact"]
 Order = Literal["bytes", "letters", "letters-up", "natural", "directory"]
 PrefixStyle = Literal["shortest", "numbers", "letters"]
+Origin = Literal["given", "user", "card", "built-in"]
+Moment = Literal["start", "charging", "low-battery", "shutdown"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,6 +164,12 @@ class Profile:
     splashes: tuple[SplashRule, ...]
     animation: AnimationRule | None = None
     device: DeviceRule = field(default_factory=lambda: DeviceRule(None, None, (), ()))
+    origin: Origin = "given"
+    """Who it comes from: `--profile`, the user's folder, the card itself, or this program."""
+    sha256: str = ""
+    """Of the file's bytes: by it a person's trust in a card's own profile is remembered."""
+    trusted: bool = True
+    """False for a card's own profile until the person has said yes to it once."""
 
     def menu(self, menu_id: str) -> MenuRule:
         """The menu of that id (`KeyError` where there is none)."""

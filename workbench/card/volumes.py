@@ -18,7 +18,7 @@ from workbench.shown import shown
 CardSource = Literal["removable", "device", "folder"]
 
 NOWHERE = Path("/dev/null/absent")
-"""The root of an absent volume: a path that cannot exist, so that a slip fails instead of reading the host."""
+"""The root of an absent volume: it cannot exist, so that a slip fails instead of reading the host."""
 
 
 @dataclass(frozen=True, slots=True)
