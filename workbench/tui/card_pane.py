@@ -1,0 +1,87 @@
+"""The card and its volumes: what they are, how much room they have, and which are absent."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+from workbench.tui.costs import size_words
+from workbench.tui.line_view import LineView
+from workbench.tui.lines import BLANK, Line, wrap
+
+if TYPE_CHECKING:
+    from workbench.card.volumes import Card, Volume
+
+
+def card_lines(card: Card, profile_name: str | None, width: int) -> Iterator[Line]:
+    """The card in a column."""
+    yield Line.of((card.name, "strong"))
+    yield (
+        Line.of(("device profile ", "muted"), profile_name)
+        if profile_name
+        else Line.of(("! no device profile", "problem"))
+    )
+    if card.source == "device":
+        yield Line.of(("this device's own card", "muted"))
+    for volume in card.volumes.values():
+        yield BLANK
+        yield from volume_lines(volume)
+    for note in card.notes:
+        yield BLANK
+        for part in wrap(f"! {note}", width, indent="  "):
+            yield Line.of((part, "muted"))
+
+
+def volume_lines(volume: Volume) -> Iterator[Line]:
+    """One volume in a few lines."""
+    if not volume.present:
+        yield Line.of((volume.role, "strong"), ("  ! absent", "problem"))
+        yield Line.of(("not here now; not empty", "muted"))
+        return
+    yield Line.of((volume.role, "strong"), (f"  {volume.label}", "place"))
+    yield Line.of(f"{volume.filesystem or 'folder'}, {size_words(volume.free_bytes)} free")
+    if volume.size_bytes:
+        yield Line.of((f"of {size_words(volume.size_bytes)}", "muted"))
+    yield Line.of((f"allocation unit {size_words(volume.cluster_bytes)}", "muted"))
+    case = "case is ignored" if volume.host_names == "fat" else "case matters"
+    yield Line.of((f"{case}{'' if volume.case_probed else ' (assumed)'}", "muted"))
+    if volume.read_only:
+        yield Line.of(("! read-only", "problem"))
+
+
+def compact_lines(card: Card) -> Iterator[Line]:
+    """Each volume in one line, for narrow terminals."""
+    for volume in card.volumes.values():
+        if not volume.present:
+            yield Line.of((f" {volume.role}", "strong"), ("  ! absent: not here now; not empty", "problem"))
+            continue
+        yield Line.of(
+            (f" {volume.role}", "strong"),
+            (f"  {volume.label}" if volume.label else "", "place"),
+            f"  {volume.filesystem or 'folder'}, {size_words(volume.free_bytes)} free",
+            (f", allocation unit {size_words(volume.cluster_bytes)}", "muted"),
+            ("  ! read-only", "problem") if volume.read_only else "",
+        )
+
+
+class CardPane(LineView):
+    """Shows one card, in a column or, where there is no room for one, in a line for each volume."""
+
+    card: Card | None = None
+    profile_name: str | None = None
+
+    def show_card(self, card: Card | None, profile_name: str | None) -> None:
+        """Show this card."""
+        self.card, self.profile_name = card, profile_name
+        self._redraw()
+
+    def on_resize(self) -> None:
+        self._redraw()
+
+    def _redraw(self) -> None:
+        if self.card is None:
+            self.show([])
+        elif self.screen.has_class("-narrow"):
+            self.show(compact_lines(self.card))
+        else:
+            self.show(card_lines(self.card, self.profile_name, self.size.width))

@@ -1,0 +1,306 @@
+"""The main page: the menu as the device lists it, the card, and what names the entry under the cursor."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from functools import partial
+from typing import TYPE_CHECKING, Any
+
+from textual import on, work
+from textual.containers import Horizontal
+from textual.message import Message
+from textual.timer import Timer
+from textual.widget import Widget
+from textual.worker import get_current_worker
+
+from workbench.errors import CardwrightError
+from workbench.tui.actions import action_of, bindings_for
+from workbench.tui.card_pane import CardPane
+from workbench.tui.costs import count_words
+from workbench.tui.desk import Desk
+from workbench.tui.detail_pane import SILENCE_S, entry_lines, found_lines
+from workbench.tui.entry_list import EntryList, EntryRow
+from workbench.tui.key_footer import Key
+from workbench.tui.line_list import LineList
+from workbench.tui.lines import Line, wrap
+from workbench.tui.page import Page
+from workbench.tui.wishes import PlaceKind, place_wish, rename_wish
+
+if TYPE_CHECKING:
+    from workbench.card.menu import Menu
+    from workbench.card.paths import VolumePath
+
+
+_CARRYING = (
+    ("app.help", "help"),
+    ("list.up", "up"),
+    ("list.down", "down"),
+    ("entry.take", "place it here"),
+    ("entry.put-back", "put back"),
+)
+"""The footer while an entry is taken."""
+
+
+class MenuPage(Page):
+    """Lists a menu; every wish for an entry starts here."""
+
+    where = "menu"
+    BINDINGS = bindings_for("menu")
+    AUTO_FOCUS = "#entries"
+
+    class MenusRead(Message):
+        """The menus were read, with or without labels."""
+
+        def __init__(self, desk: Desk, menus: Sequence[Menu], has_labels: bool) -> None:
+            super().__init__()
+            self.desk, self.menus, self.has_labels = desk, menus, has_labels
+
+    class MenusFailed(Message):
+        """The menus could not be read."""
+
+        def __init__(self, error: CardwrightError) -> None:
+            super().__init__()
+            self.error = error
+
+    class DetailRead(Message):
+        """What names an entry was found, or why that failed."""
+
+        def __init__(self, entry: Any, lines: Sequence[Line]) -> None:
+            super().__init__()
+            self.entry, self.lines = entry, lines
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._menus: Sequence[Menu] = ()
+        self._has_labels = False
+        self._menu_id = ""
+        self._silence: Timer | None = None
+        self._stay: VolumePath | None = None
+        """The entry that the cursor keeps to when the menu is read again, by its place on the card now."""
+        self._shows_picture = False
+
+    def compose_body(self) -> Iterable[Widget]:
+        with Horizontal(id="menu-body"):
+            yield CardPane(id="card-pane", classes="pane")
+            yield EntryList(id="entries")
+            yield LineList(id="detail", empty="")
+
+    @property
+    def entries(self) -> EntryList:
+        """The list in the middle."""
+        return self.query_one(EntryList)
+
+    @property
+    def menu(self) -> Menu | None:
+        """The menu that is shown."""
+        return next((menu for menu in self._menus if menu.id == self._menu_id), None)
+
+    # Reading
+
+    def show_desk(self) -> None:
+        desk = self.desk
+        pane = self.query_one(CardPane)
+        if desk is None:
+            pane.show_card(None, None)
+            return
+        pane.show_card(desk.card, desk.profile.name if desk.profile else None)
+        if desk.profile is None:
+            self._say_no_profile(desk)
+            return
+        self._read_menus(desk, names_first=not self._has_labels)
+
+    def _say_no_profile(self, desk: Desk) -> None:
+        self._menus = ()
+        said = (
+            f"No device profile fits the card {desk.card.name}. "
+            "Start again with the profile of your device: cardwright CARD --profile FILE."
+        )
+        self.entries.show_rows(())
+        self.entries.show((), empty="no device profile fits this card")
+        self.query_one("#detail", LineList).show([Line.of(part) for part in wrap(said, 36)])
+
+    @work(thread=True, exclusive=True, group="menus", exit_on_error=False)
+    def _read_menus(self, desk: Desk, *, names_first: bool) -> None:
+        try:
+            if names_first:
+                self.post_message(self.MenusRead(desk, desk.read_menus(labels=False), False))
+            self.post_message(self.MenusRead(desk, desk.read_menus(labels=True), True))
+        except CardwrightError as error:
+            self.post_message(self.MenusFailed(error))
+
+    def on_menu_page_menus_read(self, message: MenusRead) -> None:
+        if message.desk is not self.desk:
+            return
+        self._menus, self._has_labels = message.menus, message.has_labels
+        if self.menu is None and self._menus:
+            self._menu_id = self._menus[0].id
+        self._show_menu()
+
+    def on_menu_page_menus_failed(self, message: MenusFailed) -> None:
+        self.entries.show((), empty="the menu could not be read")
+        self.query_one("#detail", LineList).show(_error_lines(message.error))
+
+    def _show_menu(self) -> None:
+        menu, desk = self.menu, self.desk
+        if menu is None or desk is None:
+            self.entries.show_rows(())
+            self.entries.show((), empty="the profile names no menu that is on this card")
+            return
+        rows = [_row(entry, desk) for entry in menu.entries]
+        stay = next((n for n, row in enumerate(rows) if row.origin == self._stay), None)
+        self.entries.show_rows(rows, stay)
+        if not rows:
+            self.entries.show((), empty="this menu has no entries")
+        self._show_titles(menu)
+        self.show_keys()
+
+    def _show_titles(self, menu: Menu) -> None:
+        number = [other.id for other in self._menus].index(menu.id) + 1
+        more = f"  ← {number} of {len(self._menus)} →" if len(self._menus) > 1 else ""
+        card = f"{self.desk.card.name}, " if self.desk and self.has_class("-narrow") else ""
+        title = f"{card}{menu.id}: {count_words(len(menu.entries), 'entry', 'entries')}{more}"
+        self.entries.set_title(title)
+
+    # The cursor and the detail
+
+    @on(LineList.CursorMoved, "#entries")
+    def _follow_cursor(self) -> None:
+        row = self.entries.row
+        if row is not None and not self.entries.is_carrying:
+            self._stay = row.origin
+        if self._silence is not None:
+            self._silence.stop()
+        self._silence = self.set_timer(SILENCE_S, self._show_detail)
+
+    def _show_detail(self) -> None:
+        row, menu, desk = self.entries.row, self.menu, self.desk
+        if row is None or menu is None or desk is None or not self._has_labels:
+            return
+        self._read_detail(desk, menu, row, self.entries.cursor)
+
+    @work(thread=True, exclusive=True, group="detail", exit_on_error=False)
+    def _read_detail(self, desk: Desk, menu: Menu, row: EntryRow, position: int) -> None:
+        worker = get_current_worker()
+        width = self.query_one("#detail").size.width - 2
+        origin = row.origin.name if row.origin else ""
+        lines = list(entry_lines(row.entry, position, len(menu.entries), origin))
+        try:
+            lines += found_lines(desk.find_references(menu, row.entry), width)
+        except CardwrightError as error:
+            lines += _error_lines(error)
+        if not worker.is_cancelled:
+            self.post_message(self.DetailRead(row.entry, lines))
+
+    def on_menu_page_detail_read(self, message: DetailRead) -> None:
+        row = self.entries.row
+        if row is not None and row.entry is message.entry:
+            self.query_one("#detail", LineList).show(message.lines, cursor=0)
+
+    # Wishes
+
+    def can_do(self, action_id: str) -> bool:
+        if action_id.startswith("entry.") and action_id != "entry.put-back":
+            return self.entries.row is not None
+        if action_id == "entry.put-back":
+            return self.entries.is_carrying
+        if action_id.startswith("menu."):
+            return len(self._menus) > 1
+        return super().can_do(action_id)
+
+    def footer_keys(self) -> list[Key]:
+        if not self.entries.is_carrying:
+            return super().footer_keys()
+        return [(replace(action_of(action_id), word=word), True) for action_id, word in _CARRYING]
+
+    @on(EntryList.TakenChanged)
+    def _show_taken(self) -> None:
+        self.show_keys()
+
+    def action_entry_take(self) -> None:
+        self.entries.toggle_take()
+
+    def action_entry_put_back(self) -> None:
+        self.entries.put_back()
+
+    @on(EntryList.PlaceRequested)
+    def _place(self, message: EntryList.PlaceRequested) -> None:
+        self._wish_place(message.entry, message.spot, message.neighbour)
+
+    def action_entry_first(self) -> None:
+        self._wish_place_here("first")
+
+    def action_entry_last(self) -> None:
+        self._wish_place_here("last")
+
+    def action_entry_strip(self) -> None:
+        self._wish_place_here("strip")
+
+    def _wish_place_here(self, kind: PlaceKind) -> None:
+        row = self.entries.row
+        if row is not None:
+            self._wish_place(row.entry, kind, None)
+
+    def _wish_place(self, entry: Any, kind: PlaceKind, neighbour: Any) -> None:
+        if self.menu is not None:
+            self.workbench.wish(place_wish(self.menu, entry, kind, neighbour))
+
+    def action_entry_rename(self) -> None:
+        row, menu = self.entries.row, self.menu
+        if row is None or menu is None:
+            return
+        from workbench.tui.name_dialog import NameDialog
+
+        self.app.push_screen(NameDialog(row.entry.name), partial(self._wish_rename, menu, row.entry))
+
+    def _wish_rename(self, menu: Menu, entry: Any, name: str | None) -> None:
+        if name and name != entry.name:
+            self.workbench.wish(rename_wish(menu, entry, name))
+
+    def action_menu_next(self) -> None:
+        self._turn_menu(1)
+
+    def action_menu_previous(self) -> None:
+        self._turn_menu(-1)
+
+    def _turn_menu(self, by: int) -> None:
+        ids = [menu.id for menu in self._menus]
+        self.entries.put_back()
+        self._menu_id = ids[(ids.index(self._menu_id) + by) % len(ids)]
+        self._stay = None
+        self.entries.move_cursor(0)
+        self._show_menu()
+
+    def action_entry_find(self) -> None:
+        from workbench.tui.find_dialog import FindDialog
+
+        texts = [row.line.text for row in self.entries.rows]
+        self.app.push_screen(FindDialog(texts, self.entries.cursor), self._go_to)
+
+    def _go_to(self, index: int | None) -> None:
+        if index is not None:
+            self.entries.move_cursor(index)
+
+
+def _row(entry: Any, desk: Desk) -> EntryRow:
+    origin = desk.outcome.origin(entry.at)
+    waiting = ""
+    if entry.at in desk.outcome.new:
+        waiting = "new"
+    elif origin != entry.at:
+        rest = entry.name.removeprefix(entry.prefix)
+        waiting = "moved" if origin.name.endswith(rest) else "renamed"
+    return EntryRow(entry.name, entry.label or "", waiting, origin, entry)
+
+
+def _error_lines(error: CardwrightError) -> list[Line]:
+    where = (
+        [Line.of((f"{error.path}" + (f", line {error.line}" if error.line else ""), "place"))]
+        if error.path
+        else []
+    )
+    return [
+        Line.of(("! cannot be read", "problem")),
+        *where,
+        *(Line.of(part) for part in wrap(error.message, 40)),
+    ]

@@ -1,0 +1,63 @@
+"""Asks for one line of text: a name, a value, a path, what to find."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+
+from textual.suggester import Suggester
+from textual.widget import Widget
+from textual.widgets import Input
+
+from workbench.shown import shown
+from workbench.tui.dialog import Dialog
+
+
+class TextDialog(Dialog[str]):
+    """One line of text; enter takes it, escape steps back."""
+
+    def __init__(
+        self,
+        title: str,
+        value: str = "",
+        *,
+        hint: str = "enter: take it   esc: back",
+        check: Callable[[str], str | None] | None = None,
+        suggester: Suggester | None = None,
+    ) -> None:
+        """`check` says what is wrong with a text, or None."""
+        super().__init__()
+        self.title_text = title
+        self.hint = hint
+        # An Input would hand control characters on to the terminal: such a text is typed anew.
+        self._value = value if shown(value) == value else ""
+        self._check = check
+        self._suggester = suggester
+
+    def compose_body(self) -> Iterable[Widget]:
+        yield Input(self._value, id="dialog-input", suggester=self._suggester, select_on_focus=False)
+
+    def on_input_changed(self, event: Input.Changed) -> None:
+        self.show_hint(self._fault(event.value) or self.hint)
+
+    def on_input_submitted(self, event: Input.Submitted) -> None:
+        event.stop()
+        fault = self._fault(event.value)
+        if fault is None:
+            self.dismiss(event.value)
+        else:
+            self.show_hint(fault)
+
+    def _fault(self, text: str) -> str | None:
+        found = self._check(text) if self._check else None
+        return f"! {found}" if found else None
+
+
+class NameDialog(TextDialog):
+    """Another name for an entry."""
+
+    def __init__(self, name: str) -> None:
+        super().__init__(
+            f"Another name for {name}",
+            name,
+            hint="enter: plan it; everything that names the entry follows   esc: back",
+        )

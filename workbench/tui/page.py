@@ -1,0 +1,128 @@
+"""What every page has: a title bar above, the waiting plan and the keys below, and its own body between."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, ClassVar, cast
+
+from rich.cells import cell_len
+from textual.app import ComposeResult
+from textual.screen import Screen
+from textual.widget import Widget
+
+from workbench.tui.actions import PAGES, WORDS, Where, action_of, actions_at, footer_actions
+from workbench.tui.costs import cost_words, count_words
+from workbench.tui.key_footer import Key, KeyFooter
+from workbench.tui.line_view import LineView
+from workbench.tui.lines import Line, Piece
+
+if TYPE_CHECKING:
+    from workbench.tui.app import Workbench
+    from workbench.tui.desk import Desk
+
+
+def title_line(page: Where, card_name: str, width: int) -> Line:
+    """`Cardwright  1 menu  2 splash …   Larkspur`; the open page stands in brackets, the card's name where it fits."""
+    pieces: list[Piece] = [(" Cardwright ", "strong")]
+    for other in PAGES:
+        key = action_of(f"page.{other}").key_list[0]
+        word = WORDS[other].lower()
+        if other == page:
+            pieces.append((f" [{key} {word}]", "strong"))
+        else:
+            pieces += [(f"  {key}", "key"), (f" {word}", "plain")]
+    room = width - sum(cell_len(text) for text, _tone in pieces)
+    return Line(
+        tuple(pieces), ((f"{card_name} ", "place"),) if card_name and cell_len(card_name) + 2 < room else ()
+    )
+
+
+def plan_strip_lines(desk: Desk | None, planning: bool = False) -> list[Line]:
+    """The waiting plan in two lines: what it is, and what it costs."""
+    wishes = desk.waiting.wishes if desk else ()
+    busy = [("planning … ", "muted")] if planning else []
+    if desk is None or not wishes:
+        hint = "take an entry with space, move it with the arrows, write with w"
+        return [
+            Line.of(
+                (" Waiting plan: ", "strong"), "empty. Nothing is written before you say so.", right=busy
+            ),
+            Line.of((f" {hint}", "muted")),
+        ]
+    head = Line.of(
+        (" Waiting plan: ", "strong"),
+        (f"* {count_words(len(wishes), 'wish', 'wishes')}: ", "waiting"),
+        cost_words(desk.outcome),
+        right=busy,
+    )
+    unruled = len(set(desk.waiting.plan.unruled))
+    mentions = f", {count_words(unruled, 'unruled mention', 'unruled mentions')}" if unruled else ""
+    tail = Line.of((f" last: {wishes[-1].title}", "muted"), right=[(f"w writes it{mentions} ", "muted")])
+    return [head, tail]
+
+
+class Page(Screen[None]):
+    """One page. Its actions live in the registry under `where`."""
+
+    where: ClassVar[Where]
+    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (100, "-wide")]
+
+    @property
+    def workbench(self) -> Workbench:
+        """The app, as what it is."""
+        return cast("Workbench", self.app)
+
+    @property
+    def desk(self) -> Desk | None:
+        """The card that is being worked on."""
+        return self.workbench.desk
+
+    def compose(self) -> ComposeResult:
+        yield LineView(id="title-bar")
+        yield from self.compose_body()
+        yield LineView(id="plan-strip")
+        yield KeyFooter(id="key-footer")
+
+    def compose_body(self) -> Iterable[Widget]:
+        """The page's own widgets."""
+        raise NotImplementedError
+
+    def on_mount(self) -> None:
+        self.show_frame()
+
+    def on_resize(self) -> None:
+        self.show_frame()
+
+    def on_screen_resume(self) -> None:
+        self.show_frame()
+        self.show_desk()
+
+    def show_frame(self) -> None:
+        """Bring title, waiting plan and keys up to date."""
+        desk = self.desk
+        name = desk.card.name if desk else ""
+        self.query_one("#title-bar", LineView).show([title_line(self.where, name, self.size.width)])
+        self.query_one("#plan-strip", LineView).show(plan_strip_lines(desk, self.workbench.is_planning))
+        self.show_keys()
+
+    def show_keys(self) -> None:
+        """Bring the footer up to date with what can be done now."""
+        self.query_one(KeyFooter).show_keys(self.footer_keys())
+
+    def footer_keys(self) -> list[Key]:
+        """The keys of the footer, and whether each can be used now."""
+        return [(action, self.can_do(action.id)) for action in footer_actions(self.where)]
+
+    def can_do(self, action_id: str) -> bool:
+        """Whether an action makes sense now."""
+        return self.workbench.can_do(action_id)
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Grey out (None) what cannot be done."""
+        for known in actions_at(self.where):
+            if known.action == action:
+                return True if self.can_do(known.id) else None
+        return True
+
+    def show_desk(self) -> None:
+        """The card, or the waiting plan, is not what it was: show it as it is now."""
