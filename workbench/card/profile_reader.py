@@ -11,6 +11,7 @@ import os
 import re
 import tomllib
 from collections.abc import Collection
+from functools import partial
 from pathlib import Path
 from typing import cast, get_args
 
@@ -102,7 +103,7 @@ def _open_table(raw: bytes, file: str) -> Table:
         raise ProfileError(
             f"{shown(file)}, line {line}: not well-formed TOML: {shown(reason)}", path=file, line=line
         ) from error
-    return Table(file, find_key_lines(text), (), values)
+    return Table(file, partial(find_key_lines, text), (), values)
 
 
 def _read_panel(table: Table) -> Panel:

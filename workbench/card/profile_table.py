@@ -4,8 +4,7 @@ and what is allowed, with the closest match where a word is nearly right.
 
 from __future__ import annotations
 
-import difflib
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any, NoReturn
 
@@ -19,7 +18,8 @@ class Table:
     """One table of a profile, checked for unknown keys before any value is read."""
 
     file: str
-    lines: Mapping[KeyPath, int]
+    find_lines: Callable[[], Mapping[KeyPath, int]]
+    """Called for a complaint only: a sound profile never needs its lines."""
     path: KeyPath
     values: Mapping[str, Any]
 
@@ -100,7 +100,7 @@ class Table:
         value = self.values.get(key, {})
         if not isinstance(value, dict):
             self.refuse(key, f"is {describe(value)}", "a table is allowed")
-        return Table(self.file, self.lines, (*self.path, key), value)
+        return Table(self.file, self.find_lines, (*self.path, key), value)
 
     def tables(self, key: str) -> tuple[Table, ...]:
         """An array of tables, in the order of the file."""
@@ -110,7 +110,8 @@ class Table:
                 key, f"is {describe(value)}", f"one or more tables [[{self.name_of(key)}]] are allowed"
             )
         return tuple(
-            Table(self.file, self.lines, (*self.path, key, index), one) for index, one in enumerate(value)
+            Table(self.file, self.find_lines, (*self.path, key, index), one)
+            for index, one in enumerate(value)
         )
 
     def name_of(self, key: str | None = None) -> str:
@@ -122,7 +123,7 @@ class Table:
 
     def refuse(self, key: str | None, found: str, allowed: str, near: str | None = None) -> NoReturn:
         """Raise the complaint about a key, or about the table itself."""
-        line = line_of_key(self.lines, self.path if key is None else (*self.path, key))
+        line = line_of_key(self.find_lines(), self.path if key is None else (*self.path, key))
         where = self.file if line is None else f"{self.file}, line {line}"
         hint = f" Did you mean {near!r}?" if near else ""
         raise ProfileError(
@@ -151,6 +152,8 @@ def describe(value: Any) -> str:
 
 def closest(word: str, words: Iterable[str]) -> str | None:
     """The allowed word that this one was probably meant to be."""
+    import difflib
+
     near = difflib.get_close_matches(word.lower(), tuple(words), n=1, cutoff=0.6)
     return near[0] if near else None
 

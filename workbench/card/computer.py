@@ -1,0 +1,69 @@
+"""This computer, as far as finding cards goes: its mounts, block devices and labels, each looked at once.
+
+Everything is read below one root, so that tests can lay out a computer in a folder.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+from functools import cached_property
+from pathlib import Path
+
+from workbench.card.blocks import Blocks
+from workbench.card.mounts import Mount, find_mount, read_mounts
+from workbench.card.system_disks import find_disks_below, find_system_disks
+
+_UDEV_ESCAPE = re.compile(r"\\x([0-9a-f]{2})")
+
+
+class Computer:
+    """One look at the host; make a new one to look again."""
+
+    def __init__(self, root: Path = Path("/")) -> None:
+        self.root = root
+        self.blocks = Blocks(root / "sys")
+
+    @cached_property
+    def mounts(self) -> tuple[Mount, ...]:
+        table = self.root / "proc" / "self" / "mountinfo"
+        return read_mounts(None if self.root == Path("/") else table)
+
+    @cached_property
+    def system_disks(self) -> frozenset[str]:
+        return find_system_disks(self.mounts, self.blocks)
+
+    @cached_property
+    def labels(self) -> dict[str, str]:
+        """Label by block device name (`sdb1`), as udev keeps them."""
+        folder = self.root / "dev" / "disk" / "by-label"
+        try:
+            names = os.listdir(folder)
+        except OSError:
+            return {}
+        return {os.path.basename(os.path.realpath(folder / name)): _undo_udev(name) for name in names}
+
+    def mount_of(self, path: Path) -> Mount | None:
+        """The mount that a path lies on."""
+        return find_mount(self.mounts, os.path.realpath(path))
+
+    def label_of(self, mount: Mount | None) -> str:
+        """The label of a mounted volume; `""` where none is known."""
+        return self.labels.get(os.path.basename(mount.device), "") if mount else ""
+
+    def disks_of(self, mount: Mount) -> frozenset[str]:
+        """The disks under a mount, to the bottom."""
+        return find_disks_below(mount, self.mounts, self.blocks)
+
+    def mounts_on(self, disk: str) -> tuple[Mount, ...]:
+        """What is mounted from a disk: each file system once, whole ones only (no bind mounts)."""
+        found: dict[str, Mount] = {}
+        for mount in self.mounts:
+            if mount.inner == "/" and disk in self.blocks.find_disks(mount.device, mount.number):
+                found.setdefault(mount.device, mount)
+        return tuple(sorted(found.values(), key=lambda mount: (len(mount.device), mount.device)))
+
+
+def _undo_udev(name: str) -> str:
+    raw = _UDEV_ESCAPE.sub(lambda found: chr(int(found[1], 16)), name)
+    return raw.encode("latin-1", "ignore").decode("utf-8", "replace") if "\\x" in name else raw
