@@ -1,6 +1,7 @@
 """A splash's bytes to a picture, and a picture to bytes of exactly that kind.
 
-Writing back a picture that was read gives the bytes that were there, for every kind that loses nothing.
+Writing back a picture that was read gives the bytes that were there for BMP and raw pixels above 8 bits,
+and the same pixels for palettes and PNG.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ from workbench.media import bitmap
 from workbench.media.kind import SplashKind
 from workbench.media.levels import Dither
 from workbench.media.packing import pack_gzip, unpack_gzip
-from workbench.media.pixels import find_filler, pack_pixels, reduce_colours, row_bytes, unpack_pixels
+from workbench.media.pixels import follow_unused, pack_pixels, reduce_colours, row_bytes, unpack_pixels
 from workbench.media.plugins import load_with_plugin
 
 if TYPE_CHECKING:
@@ -70,8 +71,9 @@ def encode_picture(
     return pack_gzip(content, like if old is not like else None) if kind.gzip else content
 
 
-def _encode_raw(image: Image, kind: SplashKind, _old: bytes | None, dither: Dither) -> bytes:
-    return pack_pixels(image, kind, dither)[0]
+def _encode_raw(image: Image, kind: SplashKind, old: bytes | None, dither: Dither) -> bytes:
+    layout, filler = follow_unused(old or b"", kind)
+    return pack_pixels(image, layout, dither, filler=filler)[0]
 
 
 def _encode_bitmap(image: Image, kind: SplashKind, old: bytes | None, dither: Dither) -> bytes:
@@ -80,9 +82,9 @@ def _encode_bitmap(image: Image, kind: SplashKind, old: bytes | None, dither: Di
         return head[: len(head) - len(palette)] + palette + rows
     header = bitmap.read_header(old)
     end = header.offset + header.pixel_bytes
-    filler = find_filler(old[header.offset : end], kind)
+    layout, filler = follow_unused(old[header.offset : end], kind)
     room = min(kind.colours, (header.offset - header.palette_at) // 4)
-    rows, palette = pack_pixels(image, replace(kind, colours=room), dither, filler=filler)
+    rows, palette = pack_pixels(image, replace(layout, colours=room), dither, filler=filler)
     head = old[: header.palette_at] + palette + old[header.palette_at + len(palette) : header.offset]
     return bitmap.state_size(head, len(old)) + rows + old[end:]
 

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Literal, get_args
 if TYPE_CHECKING:
     from PIL.Image import Image
 
-Dither = Literal["none", "ordered", "diffusion"]
+Dither = Literal["none", "ordered", "diffuse"]
 DITHERS: tuple[str, ...] = get_args(Dither)
 
 _BAYER = (
@@ -59,7 +59,7 @@ def _levels(channel: Image, bits: int, dither: Dither) -> Image:
     """One 8-bit channel as levels 0 to 2**bits-1."""
     if dither == "ordered":
         return _order(channel, bits)
-    if dither == "diffusion":
+    if dither == "diffuse":
         return _diffuse(channel, bits)
     # The plain cut of U-Boot's own drawing code: r >> 3, g >> 2.
     return channel.point([v >> (8 - bits) for v in range(256)])

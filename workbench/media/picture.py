@@ -12,8 +12,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from workbench.errors import MediaError
-from workbench.media import plugins
+from workbench.media import codec, plugins
+from workbench.media.bitmap import kind_of
 from workbench.media.limits import MAX_FILE
+from workbench.media.packing import is_gzip, unpack_gzip
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -70,7 +72,11 @@ def decode_bytes(raw: bytes, path: Path, wanted: tuple[int, int] | None = None) 
 
 
 def _decode(raw: bytes, wanted: tuple[int, int] | None) -> Image:
+    if is_gzip(raw):
+        raw = unpack_gzip(raw)
     name = plugins.common_format(raw[:16])
+    if name == "bmp" and (bitmap := _decode_bitmap(raw)):
+        return bitmap
     picture = plugins.open_common(BytesIO(raw), name) if name else plugins.open_any(BytesIO(raw))
     plugins.check_size(picture)
     turn = _find_turn(picture)
@@ -80,6 +86,14 @@ def _decode(raw: bytes, wanted: tuple[int, int] | None) -> Image:
         picture.draft("RGB", (longest, longest))
     decoded = plugins.plain_modes(picture)
     return decoded if turn is None else decoded.transpose(turn)
+
+
+def _decode_bitmap(raw: bytes) -> Image | None:
+    """A BMP by our own reader; None for the old and rare sorts that Pillow's knows."""
+    try:
+        return codec.decode_picture(raw, kind_of(raw))
+    except MediaError:
+        return None
 
 
 def _find_turn(picture: ImageFile) -> Any:

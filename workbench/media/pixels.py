@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, cast
 
 from workbench.errors import MediaError
@@ -78,16 +79,20 @@ def pack_pixels(
     return merged.tobytes("raw", "RGBA", stride, step), b""
 
 
-def find_filler(stored: bytes, kind: SplashKind) -> int:
-    """What the bits that no channel uses hold in rows that are there: 255 where all are set, else 0."""
-    if kind.bits == 32 and not kind.channels[3]:
-        unused = stored[_byte_order(kind)[3] :: 4]
-        # Alpha without a mask, as some paint programs store it, varies: then solid is what was meant.
-        return 255 if unused.strip(b"\0") else 0
+def follow_unused(stored: bytes, kind: SplashKind) -> tuple[SplashKind, int]:
+    """How rows that are there treat bits that show nothing: the layout to write in, and the filler.
+
+    An alpha that is zero everywhere is no alpha, and stays zero. Unused bits that are ever set are set.
+    """
+    if kind.bits == 32 and stored:
+        fourth = stored[_byte_order(kind)[3] :: 4]
+        if not fourth.strip(b"\0"):
+            return replace(kind, channels=(*kind.channels[:3], 0)), 0
+        return kind, 255
     if kind.bits == 16 and kind.channels[1] == 0x03E0:
-        pixels = range(1, 2 * kind.width, 2)
-        return 255 if any(stored[at] & 0x80 for at in pixels if at < len(stored)) else 0
-    return 0
+        row = stored[1 : 2 * kind.width : 2]
+        return kind, 255 if any(byte & 0x80 for byte in row) else 0
+    return kind, 0
 
 
 def row_bytes(kind: SplashKind) -> int:

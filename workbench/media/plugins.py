@@ -13,6 +13,7 @@ from typing import IO, TYPE_CHECKING
 
 from workbench.errors import MediaError
 from workbench.media.limits import check_pixels
+from workbench.media.packing import is_gzip
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -28,6 +29,11 @@ _UNSAFE = {"EPS", "MPEG", "WMF"}
 def common_format(beginning: bytes) -> str | None:
     """`png`, `jpeg`, `bmp` or `gif`, by the first bytes; None for any other."""
     return next((name for magic, name in COMMON.items() if beginning.startswith(magic)), None)
+
+
+def is_common(raw: bytes) -> bool:
+    """Whether these bytes (or what they unpack to: a splash that was kept) are of a common format."""
+    return is_gzip(raw) or common_format(raw[:16]) is not None
 
 
 def load_with_plugin(raw: bytes, name: str) -> Image:

@@ -1,0 +1,288 @@
+"""Dresses the moments at which a device shows a splash: show, put, blank, restore.
+
+The file that is there is answered in its own kind, and nothing is planned that the device could not show.
+Only the profile says which file belongs to which moment and how it is turned.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal
+
+from workbench.card.paths import VolumePath
+from workbench.card.profile import Profile, SplashRule
+from workbench.card.tree import Tree
+from workbench.changes.plan import MakeFolder, Plan, Prepared, Step, Write, digest
+from workbench.errors import MediaError
+from workbench.host.renders import keep_render
+from workbench.host.worker import WorkerError, run_limited
+from workbench.jobs.splash_target import (
+    SplashTarget,
+    choose_rules,
+    find_splash_file,
+    find_targets,
+    hint_of,
+    profile_hint,
+    require_volume,
+    turn_of,
+)
+from workbench.media.codec import decode_picture, encode_picture
+from workbench.media.colours import parse_colour
+from workbench.media.fitting import Fit, fit_picture, turn_clockwise
+from workbench.media.kind import SplashKind
+from workbench.media.kind_reader import Hint, read_kind
+from workbench.media.levels import Dither
+from workbench.media.picture import decode_bytes, read_picture_file
+from workbench.media.plugins import is_common
+
+if TYPE_CHECKING:
+    from PIL.Image import Image
+
+INLINE_LIMIT = 1024 * 1024
+"""Larger content waits in the cache folder and not in the plan."""
+
+CAUTION = "A wrong splash can stop a device from starting; keep the means to restore this volume."
+
+Standing = Literal["there", "absent", "volume-absent", "unknown"]
+
+
+@dataclass(frozen=True, slots=True)
+class SplashReport:
+    """What stands at one moment's place."""
+
+    moment: str
+    at: VolumePath
+    standing: Standing
+    kind: SplashKind | None
+    """None unless it is there and known."""
+    sentence: str
+    """For a person: the kind, or what is missing or wrong."""
+    rotate: int
+    """Clockwise turn of a picture before it was stored."""
+    content: bytes | None = field(default=None, repr=False)
+    """The file's bytes, known kind or not."""
+
+
+def show(tree: Tree, profile: Profile, moment: str = "start") -> SplashReport:
+    """What is at that moment's place.
+
+    Raises:
+        EntryError: the profile knows no such moment.
+        CardError: the file is there and cannot be read.
+    """
+    return _report(tree, profile, choose_rules(profile, (moment,))[0])
+
+
+def show_all(tree: Tree, profile: Profile) -> tuple[SplashReport, ...]:
+    """What is at each moment's place, in the profile's order."""
+    return tuple(_report(tree, profile, rule) for rule in profile.splashes)
+
+
+def view(report: SplashReport) -> Image:
+    """The splash as a person sees it on the panel: decoded, its turn undone.
+
+    Raises:
+        MediaError: nothing there to be decoded, or damaged.
+    """
+    if report.content is None or report.kind is None:
+        raise MediaError(report.sentence, path=str(report.at))
+    try:
+        return turn_clockwise(decode_picture(report.content, report.kind), -report.rotate)
+    except MediaError as error:
+        raise MediaError(f"{report.at} cannot be shown: {error.message}", path=str(report.at)) from error
+
+
+def plan_put(
+    tree: Tree,
+    profile: Profile,
+    moments: Sequence[str],
+    picture_path: Path,
+    *,
+    fit: Fit = "contain",
+    background: str = "#000000",
+    dither: Dither = "ordered",
+    kind: Hint | None = None,
+) -> Plan:
+    """The plan that puts a picture at these moments (`("all",)`: every one of the profile).
+
+    Args:
+        kind: what shall differ from what is there: container, bits, masks, rows, gzip, width, height.
+
+    Raises:
+        MediaError: no picture, or a splash that the device could not show.
+        EntryError, CardError: no such moment; its volume is not there.
+    """
+    colour = parse_colour(background)
+    targets, notes = find_targets(tree, profile, moments, kind)
+    sizes = [target.seen_size for target in targets]
+    wanted = max(width for width, _ in sizes), max(height for _, height in sizes)
+    picture = read_safely(picture_path, wanted)
+
+    def render(target: SplashTarget) -> Image:
+        return fit_picture(picture, *target.seen_size, fit, colour)
+
+    title = f"Put {picture_path.name} as the splash of {_name(targets)}"
+    return _plan(tree, profile, title, targets, render, dither, notes)
+
+
+def plan_blank(
+    tree: Tree, profile: Profile, moments: Sequence[str], colour: str = "#000000", *, kind: Hint | None = None
+) -> Plan:
+    """The plan that fills these moments' splashes with one colour, in the kind that is there.
+
+    Raises:
+        MediaError, EntryError, CardError: as `plan_put`.
+    """
+    shade = parse_colour(colour)
+    targets, notes = find_targets(tree, profile, moments, kind)
+
+    def render(target: SplashTarget) -> Image:
+        from PIL import Image as images
+
+        return images.new("RGB", target.seen_size, shade)
+
+    return _plan(tree, profile, f"Blank the splash of {_name(targets)}", targets, render, "none", notes)
+
+
+def plan_restore(tree: Tree, profile: Profile, moment: str, old_bytes: bytes) -> Plan:
+    """The plan that puts a kept splash back, byte for byte.
+
+    Raises:
+        EntryError, CardError: no such moment; its volume is not there.
+    """
+    rule = choose_rules(profile, (moment,))[0]
+    require_volume(tree, rule)
+    at, old = find_splash_file(tree, rule)
+    notes = [_describe_kept(profile, rule, old_bytes), *_cautions(profile, at)]
+    steps, remark = _steps(tree, at, old, old_bytes)
+    return Plan(f"Restore the splash of {moment}", steps, notes=tuple(filter(None, (*notes, remark))))
+
+
+def read_safely(path: Path, wanted: tuple[int, int]) -> Image:
+    """A picture of the user's. The common formats are decoded here, the rest in a child with limits.
+
+    Raises:
+        MediaError: no such file, no picture, torn, a bomb.
+    """
+    raw = read_picture_file(path)
+    if is_common(raw):
+        return decode_bytes(raw, path, wanted)
+    from workbench.media.handover import take_over
+
+    words = [str(path.absolute()), str(wanted[0]), str(wanted[1])]
+    try:
+        return take_over(run_limited("workbench.media.handover", words), path)
+    except WorkerError as error:
+        raise MediaError(
+            f"{path} is not used: {error.message}. Nothing was changed; choose another picture",
+            path=str(path),
+        ) from error
+
+
+def _report(tree: Tree, profile: Profile, rule: SplashRule) -> SplashReport:
+    at = VolumePath(rule.file.volume, rule.file.path)
+    turn = turn_of(profile, rule)
+
+    def say(standing: Standing, sentence: str, content: bytes | None = None) -> SplashReport:
+        return SplashReport(rule.moment, at, standing, None, sentence, turn, content)
+
+    if at.volume not in tree.roles():
+        return say("volume-absent", f"the volume {at.volume} is not there, so its splash cannot be seen")
+    _, content = find_splash_file(tree, rule)
+    if content is None:
+        return say("absent", f"{at} is not there")
+    try:
+        kind = read_kind(content, profile_hint(profile, rule))
+    except MediaError as error:
+        return say("unknown", f"{at} is of no kind known here: {error.message}", content)
+    return SplashReport(rule.moment, at, "there", kind, kind.describe(), turn, content)
+
+
+def _plan(
+    tree: Tree,
+    profile: Profile,
+    title: str,
+    targets: Sequence[SplashTarget],
+    render: Callable[[SplashTarget], Image],
+    dither: Dither,
+    notes: list[str],
+) -> Plan:
+    steps: list[Step] = []
+    for target in targets:
+        content = _encode(target, turn_clockwise(render(target), target.rotate), dither)
+        fresh, remark = _steps(tree, target.at, target.old, content, steps)
+        steps += fresh
+        written = read_kind(content, hint_of(target.kind)).describe()
+        turned = f", stored turned by {target.rotate}° clockwise" if target.rotate else ""
+        notes += [f"{target.rule.moment}: {written}{turned}", *target.notes, *filter(None, [remark])]
+        notes += _cautions(profile, target.at)
+    return Plan(title, tuple(steps), notes=tuple(dict.fromkeys(notes)))
+
+
+def _encode(target: SplashTarget, image: Image, dither: Dither) -> bytes:
+    try:
+        content = encode_picture(image, target.kind, target.like, dither=dither)
+    except MediaError as error:
+        raise MediaError(f"{target.at}: {error.message}", path=str(target.at)) from error
+    _check_bytes(target, content)
+    return content
+
+
+def _check_bytes(target: SplashTarget, content: bytes) -> None:
+    most, most_unpacked = target.rule.max_bytes, target.rule.max_unpacked
+    unpacked = read_kind(content, hint_of(target.kind)).unpacked
+    if most is not None and len(content) > most:
+        too_large = f"{len(content):,} bytes are more than the {most:,} that the device takes"
+    elif most_unpacked is not None and unpacked > most_unpacked:
+        too_large = f"{unpacked:,} bytes unpacked are more than the {most_unpacked:,} that the loader takes"
+    else:
+        return
+    raise MediaError(
+        f"{target.at}: {too_large}. Nothing was changed; choose a plainer picture, fewer bits or gzip, "
+        "if the device reads that",
+        path=str(target.at),
+    )
+
+
+def _steps(
+    tree: Tree, at: VolumePath, old: bytes | None, content: bytes, before: Sequence[Step] = ()
+) -> tuple[tuple[Step, ...], str | None]:
+    """The steps that put content at a place, and a remark where there is nothing to do."""
+    if content == old:
+        return (), f"{at} holds exactly this already"
+    made = {step.at for step in before if isinstance(step, MakeFolder)}
+    folders: list[Step] = []
+    folder = at.parent
+    while folder.path and folder not in made and tree.stat(folder) is None:
+        folders.insert(0, MakeFolder(folder))
+        folder = folder.parent
+    write = Write(at, _hold(content), digest(old) if old is not None else None)
+    return (*folders, write), None
+
+
+def _hold(content: bytes) -> bytes | Prepared:
+    if len(content) <= INLINE_LIMIT:
+        return content
+    return Prepared(str(keep_render(content)), len(content), digest(content))
+
+
+def _cautions(profile: Profile, at: VolumePath) -> list[str]:
+    """A volume that holds no menu is the firmware's own."""
+    if at.volume != "system" and any(menu.root.volume == at.volume for menu in profile.menus):
+        return []
+    return [CAUTION]
+
+
+def _describe_kept(profile: Profile, rule: SplashRule, old_bytes: bytes) -> str:
+    try:
+        return f"{rule.moment}: {read_kind(old_bytes, profile_hint(profile, rule)).describe()}, as it was"
+    except MediaError as error:
+        return (
+            f"{rule.moment}: {len(old_bytes):,} bytes as they were, of no kind known here ({error.message})"
+        )
+
+
+def _name(targets: Sequence[SplashTarget]) -> str:
+    return ", ".join(target.rule.moment for target in targets)
