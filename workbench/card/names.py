@@ -154,8 +154,13 @@ def _describe(char: str) -> str:
 
 
 def _up(char: str) -> str:
-    upper = char.upper()
-    return upper if char <= "\uffff" and len(upper) == 1 else char
+    """One character for one: where Python's mapping gives two (`ᾳ`), the simple one is its title case."""
+    if char > "\uffff":
+        return char
+    for other in (char.upper(), char.title()):
+        if len(other) == 1:
+            return other
+    return char
 
 
 def _make_legal(name: str, rule: NamesRule, limit: int) -> str:

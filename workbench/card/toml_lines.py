@@ -26,7 +26,8 @@ def find_key_lines(text: str) -> dict[KeyPath, int]:
             parts, _ = _read_key(statement[2 if is_array else 1 :])
             table = _enter(parts, counts, is_array)
             lines[table] = number
-            lines.setdefault(table[:-1] if is_array else table, number)
+            for length in range(1, len(table)):
+                lines.setdefault(table[:length], number)
         else:
             parts, _ = _read_key(statement)
             for length in range(1, len(parts) + 1):
