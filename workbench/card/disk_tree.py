@@ -18,6 +18,9 @@ from workbench.card.volumes import Card
 from workbench.errors import CardError
 from workbench.shown import shown
 
+SLOT_ORDERED = frozenset({"vfat", "msdos", "exfat", "fuseblk", "fuse.exfat", "fuse.exfat-fuse"})
+"""File systems, as hosts name them, whose folders keep names in slots; `fuseblk` is exFAT on a card."""
+
 _CACHE_BYTES = 32 * 1024 * 1024
 _CACHED_FILE_BYTES = 1024 * 1024
 _MAX_LINKS = 40
@@ -46,6 +49,10 @@ class DiskTree:
     def names_rule(self, volume: str) -> Literal["fat", "exact"]:
         """The host's rule for names on that volume."""
         return self.card.volume(volume).host_names
+
+    def order_follows_moves(self, volume: str) -> bool:
+        """Whether a folder there lists its names in the order in which they came."""
+        return self.card.volume(volume).filesystem.lower() in SLOT_ORDERED
 
     def list(self, folder: VolumePath) -> tuple[Item, ...]:
         """What the folder holds, in the folder's own order; the ledger's folder is left out."""

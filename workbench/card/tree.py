@@ -42,6 +42,10 @@ class Tree(Protocol):
         """The HOST's rule for names on that volume, probed: fat ignores case, exact does not."""
         ...
 
+    def order_follows_moves(self, volume: str) -> bool:
+        """Whether a folder there lists its names in the order in which they came (FAT, exFAT)."""
+        ...
+
     def list(self, folder: VolumePath) -> tuple[Item, ...]:
         """What the folder holds, in the folder's own order."""
         ...

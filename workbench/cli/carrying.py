@@ -1,0 +1,127 @@
+"""One road for every command that writes: show the plan, ask once, carry it out, say what happened."""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import signal
+import sys
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+from workbench.changes.plan import Plan
+from workbench.cli.output import plan_shape, say, say_error, say_json, say_plan
+from workbench.errors import CardwrightError, UsageError
+
+if TYPE_CHECKING:
+    from workbench.card.volumes import Card
+
+FIRST_CAUTION = (
+    "Before the first change: make a full copy of the card if it holds anything that cannot be had again."
+)
+
+
+class BlockedPlanError(CardwrightError):
+    """A plan that cannot be carried out as asked, because of what its conflicts name."""
+
+    kind = "conflict"
+
+
+def add_writing_arguments(parser: argparse.ArgumentParser) -> None:
+    """`--dry-run`, `--yes` and `--json`."""
+    parser.add_argument("--dry-run", action="store_true", help="print the plan, write nothing")
+    parser.add_argument("--yes", action="store_true", help="carry it out without a question")
+    parser.add_argument("--json", action="store_true", help="print JSON")
+
+
+def check_consent(args: argparse.Namespace) -> None:
+    """Refuse early where nobody could answer the question.
+
+    Raises:
+        UsageError: no terminal, and neither `--yes` nor `--dry-run`.
+    """
+    if not (args.dry_run or args.yes or (sys.stdin.isatty() and not args.json)):
+        raise UsageError("this writes to the card: give --yes to carry it out or --dry-run to see the plan")
+
+
+def carry_out(args: argparse.Namespace, card: Card, plan: Plan) -> int:
+    """Show, ask, apply. Returns the exit code."""
+    if plan.conflicts:
+        return _refuse(args, plan)
+    if args.dry_run or not plan.steps:
+        _print(args, plan, None)
+        return 0
+    if not args.yes:
+        say_plan(plan)
+        say(FIRST_CAUTION) if _is_first(card) else None
+        if not _is_agreed():
+            say("Nothing was changed.")
+            return 1
+    number = _apply(card, plan)
+    if args.json:
+        say_json(plan_shape(plan, number))
+    else:
+        _say_done(args, plan, number)
+    return 0
+
+
+def _refuse(args: argparse.Namespace, plan: Plan) -> int:
+    first = plan.conflicts[0]
+    more = f" ({len(plan.conflicts) - 1} more in the way)" if len(plan.conflicts) > 1 else ""
+    error = BlockedPlanError(
+        f"{first.because}{more}; nothing was changed", path=str(first.at), line=first.line
+    )
+    if not args.json:
+        say_plan(plan)
+    say_error(error, args.json, plan_shape(plan, None))
+    return error.exit_code
+
+
+def _print(args: argparse.Namespace, plan: Plan, number: int | None) -> None:
+    if args.json:
+        say_json(plan_shape(plan, number))
+        return
+    say_plan(plan)
+    say("Nothing was written." if plan.steps else "Nothing needs to change.")
+
+
+def _say_done(args: argparse.Namespace, plan: Plan, number: int) -> None:
+    if args.yes:
+        say_plan(plan)
+        if number == 1:
+            say(FIRST_CAUTION)
+    say(f"Done: change {number}. Take it back with: cardwright undo {args.card} {number}")
+
+
+def _is_first(card: Card) -> bool:
+    from workbench.changes.ledger import read_history
+
+    return not read_history(card)
+
+
+def _is_agreed() -> bool:
+    """The one confirmation."""
+    try:
+        answer = input("Write this to the card? [y/N] ")
+    except EOFError:
+        return False
+    return answer.strip().lower() in ("y", "yes")
+
+
+def _apply(card: Card, plan: Plan) -> int:
+    from workbench.changes.apply import apply
+
+    with _unhurried():
+        return apply(card, plan).number
+
+
+@contextlib.contextmanager
+def _unhurried() -> Iterator[None]:
+    """A key or a lost connection does not stop a change half way; it would only have to be recovered."""
+    names = [name for name in ("SIGINT", "SIGHUP", "SIGTERM") if hasattr(signal, name)]
+    before = {name: signal.signal(getattr(signal, name), signal.SIG_IGN) for name in names}
+    try:
+        yield
+    finally:
+        for name, handler in before.items():
+            signal.signal(getattr(signal, name), handler)

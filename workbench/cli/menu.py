@@ -1,0 +1,62 @@
+"""`cardwright menu CARD`: entries as the device lists them, with their references."""
+
+from __future__ import annotations
+
+import argparse
+from typing import Any
+
+from workbench.cli.output import say, say_json
+from workbench.cli.session import add_card_arguments, open_session
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    add_card_arguments(parser)
+    parser.add_argument("--menu", metavar="ID", help="only this menu")
+    parser.add_argument("--json", action="store_true", help="print JSON")
+
+
+def run(args: argparse.Namespace) -> int:
+    from workbench.card.menu import read_menus
+    from workbench.card.references import find_all_references
+
+    session = open_session(args)
+    menus = read_menus(session.tree, session.profile, args.menu)
+    references = find_all_references(session.tree, session.profile)
+    if args.json:
+        say_json({"menus": [_menu_shape(menu, references) for menu in menus]})
+        return 0
+    for menu in menus:
+        say(f"{menu.id}  ({menu.root}, order: {menu.order})")
+        for entry in menu.entries:
+            label = f"  shown as {entry.label}" if entry.label != entry.name else ""
+            named = len(references.get(entry.at, ()))
+            say(
+                f"{entry.position:>5}  {entry.name}{label}  named in {named} place{'' if named == 1 else 's'}"
+            )
+    return 0
+
+
+def _menu_shape(menu: Any, references: Any) -> dict[str, Any]:
+    return {
+        "name": menu.id,
+        "order": menu.order,
+        "entries": [
+            {
+                "position": entry.position,
+                "name": entry.name,
+                "prefix": entry.prefix,
+                "label": entry.label,
+                "references": [_reference_shape(found) for found in references.get(entry.at, ())],
+            }
+            for entry in menu.entries
+        ],
+    }
+
+
+def _reference_shape(reference: Any) -> dict[str, Any]:
+    return {
+        "volume": reference.at.volume,
+        "path": reference.at.path,
+        "line": reference.line,
+        "kind": reference.kind,
+    }

@@ -1,0 +1,153 @@
+"""What the command line prints: sentences for people, the fixed JSON shapes for scripts.
+
+Names that come from a card pass through `shown`, so that a terminal never obeys them. JSON goes out in
+ASCII for the same reason.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+from typing import Any
+
+from workbench.card.mention import Mention
+from workbench.changes.plan import (
+    Conflict,
+    MakeFolder,
+    Move,
+    Plan,
+    Remove,
+    Step,
+    Write,
+    content_size,
+    place_of,
+)
+from workbench.errors import CardwrightError, NameRefusedError
+from workbench.shown import shown
+
+
+def say(text: str = "") -> None:
+    """Print a line for a person."""
+    print("\n".join(map(shown, text.split("\n"))))
+
+
+def warn(text: str) -> None:
+    """Print a line on standard error."""
+    print("\n".join(map(shown, text.split("\n"))), file=sys.stderr)
+
+
+def say_json(value: Any) -> None:
+    """Print one JSON document; bytes in names that are no UTF-8 come out as escaped lone surrogates."""
+    print(json.dumps(value, indent=1))
+
+
+def say_error(error: CardwrightError, as_json: bool, beside: dict[str, Any] | None = None) -> None:
+    """The sentence on standard error; with `--json` also the error's shape on standard output."""
+    place = ""
+    if error.path:
+        place = error.path + (f", line {error.line}" if error.line else "") + ": "
+    warn(f"cardwright: {'' if error.path and error.path in error.message else place}{error.message}")
+    if isinstance(error, NameRefusedError) and error.suggestion and error.suggestion not in error.message:
+        warn(f"A name that would do: {error.suggestion}")
+    if as_json:
+        say_json((beside or {}) | {"error": error_shape(error)})
+
+
+def error_shape(error: CardwrightError) -> dict[str, Any]:
+    """`{"kind", "message", "path", "line"}`."""
+    shape: dict[str, Any] = {
+        "kind": error.kind,
+        "message": error.message,
+        "path": error.path,
+        "line": error.line,
+    }
+    if isinstance(error, NameRefusedError):
+        shape["suggestion"] = error.suggestion
+    return shape
+
+
+def plan_shape(plan: Plan, change: int | None) -> dict[str, Any]:
+    """The shape of a writing command."""
+    return {
+        "plan": {
+            "title": plan.title,
+            "steps": [_step_shape(step) for step in plan.steps],
+            "bytes": plan.bytes,
+            "notes": list(plan.notes),
+        },
+        "unruled": [_mention_shape(mention) for mention in plan.unruled],
+        "conflicts": [_conflict_shape(conflict) for conflict in plan.conflicts],
+        "change": change,
+    }
+
+
+def _step_shape(step: Step) -> dict[str, Any]:
+    place = place_of(step)
+    shape: dict[str, Any] = {"step": step_word(step), "volume": place.volume, "path": place.path}
+    if isinstance(step, Move):
+        shape["to"] = step.to.path
+    if isinstance(step, Write):
+        shape |= {"bytes": content_size(step), "edits": len(step.edits), "new": step.before is None}
+    return shape
+
+
+def step_word(step: Step) -> str:
+    """`make-folder`, `write`, `move` or `remove`."""
+    return {MakeFolder: "make-folder", Write: "write", Move: "move", Remove: "remove"}[type(step)]
+
+
+def _mention_shape(mention: Mention) -> dict[str, Any]:
+    return {
+        "volume": mention.at.volume,
+        "path": mention.at.path,
+        "line": mention.line,
+        "text": mention.text,
+        "offset": mention.offset,
+    }
+
+
+def _conflict_shape(conflict: Conflict) -> dict[str, Any]:
+    return {
+        "volume": conflict.at.volume,
+        "path": conflict.at.path,
+        "line": conflict.line,
+        "because": conflict.because,
+    }
+
+
+def say_plan(plan: Plan) -> None:
+    """The whole plan in words: what is moved, changed, new and put away, and what is left as it is."""
+    say(plan.title)
+    for step in plan.steps:
+        say(f"  {_step_sentence(step)}")
+    if plan.bytes:
+        say(f"  {plan.bytes:,} bytes of new content")
+    for note in plan.notes:
+        say(f"  {note}")
+    if plan.unruled:
+        say("Named here too, under no rule of the profile; left as it is:")
+        for mention in plan.unruled:
+            say(f"  {mention.at}{_where(mention)}: {mention.text.strip()[:100]}")
+    if plan.conflicts:
+        say("In the way:")
+        for conflict in plan.conflicts:
+            say(f"  {conflict.at}{f', line {conflict.line}' if conflict.line else ''}: {conflict.because}")
+
+
+def _where(mention: Mention) -> str:
+    if mention.line is not None:
+        return f", line {mention.line}"
+    return f", byte {mention.offset}" if mention.offset is not None else ""
+
+
+def _step_sentence(step: Step) -> str:
+    if isinstance(step, Move):
+        if step.source.parent == step.to.parent:
+            return f"moved    {step.source} becomes {step.to.name}"
+        return f"moved    {step.source} to {step.to.path}"
+    if isinstance(step, Write):
+        places = f" in {len(step.edits)} place{'s' if len(step.edits) != 1 else ''}" if step.edits else ""
+        return f"changed  {step.at}{places}" if step.before is not None else f"new      {step.at}"
+    if isinstance(step, MakeFolder):
+        return f"new      {step.at}/"
+    return f"put away {step.at}"

@@ -1,0 +1,43 @@
+"""`cardwright recover CARD --forward|--back`: finish or take back a change that was interrupted."""
+
+from __future__ import annotations
+
+import argparse
+
+from workbench.cli.output import say, say_json
+from workbench.cli.session import add_card_arguments, open_session
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    add_card_arguments(parser)
+    way = parser.add_mutually_exclusive_group(required=True)
+    way.add_argument("--forward", action="store_true", help="carry it out to the end")
+    way.add_argument("--back", action="store_true", help="back to how the card was before")
+    parser.add_argument(
+        "--without", metavar="ROLE", action="append", default=[], help="go on though this volume is absent"
+    )
+    parser.add_argument("--json", action="store_true", help="print JSON")
+    parser.add_argument("--yes", action="store_true", help=argparse.SUPPRESS)
+
+
+def run(args: argparse.Namespace) -> int:
+    from workbench.changes.recover import find_unfinished, recover
+
+    card = open_session(args).card
+    unfinished = find_unfinished(card)
+    recovered = recover(card, "forward" if args.forward else "back", without=frozenset(args.without))
+    if args.json:
+        say_json(
+            {
+                "recovered": recovered.number if recovered else None,
+                "notes": list(recovered.notes) if recovered else [],
+            }
+        )
+        return 0
+    if recovered is None or unfinished is None:
+        say("No change on this card is unfinished.")
+        return 0
+    for note in recovered.notes:
+        say(note)
+    say(f"Change {recovered.number} ({recovered.title}): {recovered.sentence}")
+    return 0

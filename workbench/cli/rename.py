@@ -1,0 +1,29 @@
+"""`cardwright rename CARD ENTRY NEW`."""
+
+from __future__ import annotations
+
+import argparse
+
+from workbench.cli.carrying import add_writing_arguments, carry_out, check_consent
+from workbench.cli.session import add_card_arguments, open_for_writing
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    add_card_arguments(parser)
+    parser.add_argument("entry", help="the entry's name (or MENU:NAME)")
+    parser.add_argument("new", help="its new name")
+    parser.add_argument(
+        "--no-mentions", action="store_true", help="do not look for mentions that no rule covers"
+    )
+    add_writing_arguments(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    from workbench.card.menu import find_entry, read_menus
+    from workbench.jobs.rename import plan_rename
+
+    check_consent(args)
+    session = open_for_writing(args)
+    menu, entry = find_entry(read_menus(session.tree, session.profile), args.entry)
+    plan = plan_rename(session.tree, session.profile, menu, entry, args.new, mentions=not args.no_mentions)
+    return carry_out(args, session.card, plan)

@@ -1,0 +1,118 @@
+"""What most commands start with: the card that was named, its profile, and a tree to read."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from workbench.card.discovery import open_card
+from workbench.card.disk_tree import DiskTree
+from workbench.card.profile import Profile
+from workbench.card.profiles import find_profiles, trust
+from workbench.card.volumes import Card
+from workbench.cli.output import say, warn
+from workbench.errors import ProfileError, UnfinishedChangeError, UsageError
+
+
+@dataclass(frozen=True, slots=True)
+class Session:
+    """One card, opened for one command."""
+
+    card: Card
+    profile: Profile
+    tree: DiskTree
+
+
+def add_card_arguments(parser: argparse.ArgumentParser) -> None:
+    """CARD, `--profile` and `--volume`."""
+    parser.add_argument("card", metavar="CARD", help="a volume label, a mount point, or a folder")
+    add_profile_arguments(parser)
+
+
+def add_profile_arguments(parser: argparse.ArgumentParser) -> None:
+    """`--profile` and `--volume`."""
+    parser.add_argument("--profile", metavar="FILE", help="the profile of the device")
+    parser.add_argument(
+        "--volume",
+        metavar="ROLE=PATH",
+        action="append",
+        default=[],
+        help="where a volume is, if nothing else tells",
+    )
+
+
+def known_profiles(given: str | None) -> tuple[Profile, ...]:
+    """The one that was given, else all that are known."""
+    return find_profiles(Path(given) if given else None)
+
+
+def open_card_named(args: argparse.Namespace) -> Card:
+    """The card that the command names, with its profile trusted or refused."""
+    card = open_card(args.card, known_profiles(args.profile), volumes=_volumes(args.volume))
+    if card.profile is not None and not card.profile.trusted:
+        return replace(card, profile=_ask_trust(card.profile))
+    return card
+
+
+def open_session(args: argparse.Namespace) -> Session:
+    """Open the card for reading.
+
+    Raises:
+        CardError, AmbiguousCardError: no such card, or two.
+        ProfileError: no profile describes it.
+    """
+    card = open_card_named(args)
+    if card.profile is None:
+        raise ProfileError(
+            f"no profile describes the card {card.name}; nothing was changed. Give one with --profile FILE.",
+            path=args.card,
+        )
+    for note in card.notes:
+        warn(note)
+    return Session(card, card.profile, DiskTree(card))
+
+
+def open_for_writing(args: argparse.Namespace) -> Session:
+    """Open the card for a command that plans a change.
+
+    Raises:
+        UnfinishedChangeError: an earlier change began and did not end.
+    """
+    from workbench.changes.recover import find_unfinished
+
+    session = open_session(args)
+    unfinished = find_unfinished(session.card)
+    if unfinished is not None:
+        raise UnfinishedChangeError(
+            f"change {unfinished.number} ({unfinished.title}) on this card is unfinished; nothing more was "
+            f"changed. Finish it with: cardwright recover {args.card} --forward, or take it back with --back."
+        )
+    return session
+
+
+def _volumes(words: list[str]) -> dict[str, Path]:
+    volumes = {}
+    for word in words:
+        role, equals, path = word.partition("=")
+        if not equals or not role or not path:
+            raise UsageError(f"--volume takes ROLE=PATH, not {word!r}")
+        volumes[role] = Path(path)
+    return volumes
+
+
+def _ask_trust(profile: Profile) -> Profile:
+    """A profile found on a card came from anyone: ask once, refuse where nobody can answer."""
+    if not sys.stdin.isatty():
+        raise UsageError(
+            "the card brings its own profile, which nobody has looked at yet; nothing was changed. "
+            f"Look at it, then give it with --profile {profile.source}",
+            path=str(profile.source),
+        )
+    say(f"The card brings its own profile: {profile.source}")
+    if input("Use it? It decides which files are changed. [y/N] ").strip().lower() not in ("y", "yes"):
+        raise ProfileError(
+            "the card's own profile was not taken; nothing was changed. Give one with --profile FILE."
+        )
+    return trust(profile)

@@ -1,0 +1,144 @@
+"""`cardwright splash CARD show | put PICTURE | blank | kept | restore [N]`."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from workbench.card.paths import VolumePath
+from workbench.cli.carrying import add_writing_arguments, carry_out, check_consent
+from workbench.cli.output import say, say_json
+from workbench.cli.session import Session, add_card_arguments, open_for_writing, open_session
+from workbench.errors import CardwrightError, UsageError
+
+if TYPE_CHECKING:
+    from workbench.changes.plan import Plan
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    add_card_arguments(parser)
+    parser.add_argument("act", choices=("show", "put", "blank", "kept", "restore"))
+    parser.add_argument("what", nargs="?", help="put: the picture; restore: the number that `kept` shows")
+    parser.add_argument("--moment", help="start, charging, low-battery, shutdown or all (default: start)")
+    parser.add_argument("--fit", choices=("contain", "cover", "stretch", "centre"), default="contain")
+    parser.add_argument(
+        "--background", default="#000000", metavar="COLOUR", help="around the picture, or of a blank"
+    )
+    parser.add_argument(
+        "--dither",
+        choices=("none", "ordered", "diffuse"),
+        default="ordered",
+        help="for splashes of few colours",
+    )
+    add_writing_arguments(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    if args.act == "show":
+        return _show(args)
+    if args.act == "kept":
+        return _say_kept(args)
+    check_consent(args)
+    session = open_for_writing(args)
+    plan = {"put": _plan_put, "blank": _plan_blank, "restore": _plan_restore}[args.act](args, session)
+    return carry_out(args, session.card, plan)
+
+
+def _show(args: argparse.Namespace) -> int:
+    from workbench.jobs.splash import show, show_all
+
+    session = open_session(args)
+    one = args.moment not in (None, "all")
+    reports = (
+        (show(session.tree, session.profile, args.moment),)
+        if one
+        else show_all(session.tree, session.profile)
+    )
+    if args.json:
+        shapes = [
+            {
+                "moment": report.moment,
+                "volume": report.at.volume,
+                "path": report.at.path,
+                "standing": report.standing,
+                "kind": report.sentence,
+            }
+            for report in reports
+        ]
+        say_json({"splashes": shapes})
+        return 0
+    for report in reports:
+        say(f"{report.moment}  {report.at}  {report.sentence}")
+    return 0
+
+
+def _moment(args: argparse.Namespace) -> str:
+    return args.moment or "start"
+
+
+def _plan_put(args: argparse.Namespace, session: Session) -> Plan:
+    from workbench.jobs.splash import plan_put
+
+    if not args.what:
+        raise UsageError("splash put needs a picture: cardwright splash CARD put PICTURE")
+    return plan_put(
+        session.tree,
+        session.profile,
+        (_moment(args),),
+        Path(args.what),
+        fit=args.fit,
+        background=args.background,
+        dither=args.dither,
+    )
+
+
+def _plan_blank(args: argparse.Namespace, session: Session) -> Plan:
+    from workbench.jobs.splash import plan_blank
+
+    return plan_blank(session.tree, session.profile, (_moment(args),), args.background)
+
+
+def _plan_restore(args: argparse.Namespace, session: Session) -> Plan:
+    from workbench.jobs.splash import plan_restore
+
+    kept = _kept(session, _moment(args))
+    if not kept:
+        raise CardwrightError(f"no splash of {_moment(args)} was replaced on this card; nothing was changed")
+    number = int(args.what) if args.what and args.what.isdigit() else None
+    if args.what and number is None:
+        raise UsageError(f"splash restore takes a number that `kept` shows, not {args.what!r}")
+    chosen = [version for version in kept if number is None or version.number == number]
+    if not chosen:
+        known = ", ".join(str(version.number) for version in kept)
+        raise CardwrightError(f"change {number} kept no splash of {_moment(args)}; these did: {known}")
+    return plan_restore(session.tree, session.profile, _moment(args), chosen[-1].read())
+
+
+def _kept(session: Session, moment: str) -> list[Any]:
+    """Every earlier content of the moment's file, oldest first."""
+    from workbench.changes.ledger import kept_versions
+    from workbench.jobs.splash_target import choose_rules
+
+    rule = choose_rules(session.profile, (moment,))[0]
+    return list(kept_versions(session.card, VolumePath(rule.file.volume, rule.file.path)))
+
+
+def _say_kept(args: argparse.Namespace) -> int:
+    session = open_session(args)
+    moments = (
+        [rule.moment for rule in session.profile.splashes] if args.moment in (None, "all") else [args.moment]
+    )
+    kept = [(moment, version) for moment in moments for version in _kept(session, moment)]
+    if args.json:
+        shapes = [
+            {"moment": moment, "number": version.number, "time": version.time, "sha256": version.sha256}
+            for moment, version in kept
+        ]
+        say_json({"kept": shapes})
+        return 0
+    if not kept:
+        say("No splash was replaced on this card.")
+    for moment, version in kept:
+        say(f"{version.number:>4}  {version.time}  {moment}  {version.sha256[:12]}")
+    return 0

@@ -1,0 +1,41 @@
+"""`cardwright undo CARD [N]`: take a change back; an undo is itself a change."""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING
+
+from workbench.cli.carrying import add_writing_arguments, carry_out, check_consent
+from workbench.cli.session import add_card_arguments, open_for_writing
+from workbench.errors import CardwrightError
+
+if TYPE_CHECKING:
+    from workbench.card.volumes import Card
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    add_card_arguments(parser)
+    parser.add_argument(
+        "number", nargs="?", type=int, help="the change; without it, the last one still in force"
+    )
+    parser.add_argument("--after", action="store_true", help="take back that change and all after it")
+    parser.add_argument("--partial", action="store_true", help="take back only the parts without conflict")
+    add_writing_arguments(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    from workbench.changes.undo import plan_undo
+
+    check_consent(args)
+    card = open_for_writing(args).card
+    number = args.number if args.number is not None else _last_change(card)
+    return carry_out(args, card, plan_undo(card, number, after_too=args.after, partial=args.partial))
+
+
+def _last_change(card: Card) -> int:
+    from workbench.changes.ledger import read_history
+
+    done = [change.number for change in read_history(card) if change.state == "done" and not change.undoes]
+    if not done:
+        raise CardwrightError("there is no change on this card to take back; nothing was changed")
+    return max(done)

@@ -1,0 +1,25 @@
+"""`cardwright [CARD]`: the workbench on the screen."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+
+from workbench.cli.session import add_profile_arguments, known_profiles, open_card_named
+from workbench.errors import UsageError
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "card", metavar="CARD", nargs="?", help="label, mount point or folder; without it: choose"
+    )
+    add_profile_arguments(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+        raise UsageError("the workbench needs a terminal; for scripts there are commands: cardwright --help")
+    from workbench.tui.app import run_workbench
+
+    card = open_card_named(args) if args.card else None
+    return run_workbench(card, known_profiles(args.profile))

@@ -1,0 +1,171 @@
+"""Place one entry: first, last, before or after another, or without its prefix.
+
+Where the device sorts by name, a prefix makes the order; it is replaced, never stacked. Where the device
+lists a folder as the folder lists itself, every name is moved out and back in, in the order wanted.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from workbench.card.menu import Entry, Menu
+from workbench.card.names import find_fault, fold_name
+from workbench.card.profile import PrefixStyle, Profile
+from workbench.card.tree import Tree
+from workbench.changes.plan import Plan
+from workbench.errors import EntryError
+from workbench.jobs.listing import plan_listing
+from workbench.jobs.rename import plan_rename
+from workbench.order.collation import sort_key
+from workbench.order.prefixes import choose_prefix, split_prefix
+
+Kind = Literal["first", "last", "before", "after", "strip"]
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where an entry should go."""
+
+    kind: Kind
+    other: Entry | None = None
+    """The neighbour, for `before` and `after`."""
+
+
+def plan_place(
+    tree: Tree, profile: Profile, menu: Menu, entry: Entry, place: Place, *, style: PrefixStyle | None = None
+) -> Plan:
+    """The plan that puts an entry there.
+
+    Raises:
+        EntryError: no prefix can give the order, or the folder's own order cannot be set on this disk.
+        NameRefusedError: the new name would not survive.
+    """
+    if place.kind == "strip":
+        return _plan_strip(tree, profile, menu, entry)
+    wanted = place_name([found.name for found in menu.entries], entry.name, place)
+    if [found.name for found in menu.entries] == wanted:
+        return Plan(_title(entry, place), (), notes=(f"{entry.name} is there already.",))
+    if menu.order == "directory":
+        return plan_listing(tree, menu.root, wanted, _title(entry, place))
+    return _plan_prefix(tree, profile, menu, entry, place, wanted, style or menu.rule.prefix.style)
+
+
+def place_name(names: Sequence[str], name: str, place: Place) -> list[str]:
+    """The wanted order of the names."""
+    rest = [other for other in names if other != name]
+    if place.kind == "first":
+        return [name, *rest]
+    if place.kind == "last":
+        return [*rest, name]
+    if place.other is None or place.other.name not in rest:
+        raise EntryError("say beside which other entry of the same menu it should go")
+    at = rest.index(place.other.name) + (place.kind == "after")
+    return [*rest[:at], name, *rest[at:]]
+
+
+def _plan_strip(tree: Tree, profile: Profile, menu: Menu, entry: Entry) -> Plan:
+    prefix, rest = _split(menu, entry)
+    if not prefix:
+        return Plan(f"Strip the prefix of {entry.name}", (), notes=(f"{entry.name} has no prefix.",))
+    return plan_rename(tree, profile, menu, entry, rest)
+
+
+def _split(menu: Menu, entry: Entry) -> tuple[str, str]:
+    siblings = [found.name for found in menu.entries if found is not entry]
+    return split_prefix(entry.name, siblings=siblings)
+
+
+def _plan_prefix(
+    tree: Tree,
+    profile: Profile,
+    menu: Menu,
+    entry: Entry,
+    place: Place,
+    wanted: list[str],
+    style: PrefixStyle,
+) -> Plan:
+    """Rename the entry; where no prefix reaches past its neighbours, rename those beyond it too."""
+    names = {found.name: found for found in menu.entries}
+    renames = choose_names(menu, tree, profile, wanted, entry.name, place, style)
+    plan = Plan("", ())
+    for old, new in renames.items():
+        plan = plan.then(plan_rename(plan.on(tree), profile, menu, names[old], new))
+    return replace(plan, title=_title(entry, place))
+
+
+def choose_names(
+    menu: Menu,
+    tree: Tree,
+    profile: Profile,
+    wanted: Sequence[str],
+    moved: str,
+    place: Place,
+    style: PrefixStyle,
+) -> dict[str, str]:
+    """Old name → new name for the fewest entries around the moved one that give the wanted order.
+
+    Raises:
+        EntryError: no prefix of this style can give it, with the name in the way.
+    """
+    here = wanted.index(moved)
+    for width in range(len(wanted)):
+        for start, end in _windows(here, width, len(wanted), grows_up=place.kind in ("first", "before")):
+            chosen = _name_window(menu, tree, profile, wanted, (start, end), style)
+            if chosen is not None:
+                return {old: new for old, new in chosen.items() if old != new}
+    raise EntryError(
+        f"no prefix in the style '{style}' puts {moved} there under the order '{menu.order}'; "
+        "nothing was changed. Try another --style, or rename its neighbours first.",
+        path=str(menu.root),
+    )
+
+
+def _windows(here: int, width: int, count: int, *, grows_up: bool) -> list[tuple[int, int]]:
+    down, up = (here, here + width + 1), (here - width, here + 1)
+    both = [down, up] if grows_up else [up, down]
+    return [(start, end) for start, end in dict.fromkeys(both) if start >= 0 and end <= count]
+
+
+def _name_window(
+    menu: Menu,
+    tree: Tree,
+    profile: Profile,
+    wanted: Sequence[str],
+    window: tuple[int, int],
+    style: PrefixStyle,
+) -> dict[str, str] | None:
+    """New names for `wanted[start:end]` that sort between the names around it, or None."""
+    start, end = window
+    after = wanted[start - 1] if start else None
+    before = wanted[end] if end < len(wanted) else None
+    entries = {found.name: found for found in menu.entries}
+    separator, key = menu.rule.prefix.separator, sort_key(menu.order)
+    chosen: dict[str, str] = {}
+    for number, old in enumerate(wanted[start:end]):
+        is_taken = _taken_names(menu, tree, profile, old, chosen)
+        rest = _split(menu, entries[old])[1]
+        share = 1 / (end - start - number + 1)
+        prefix = choose_prefix(rest, after, before, key, style, separator, is_taken, share)
+        if prefix is None:
+            return None
+        chosen[old] = after = prefix + rest
+    return chosen
+
+
+def _taken_names(
+    menu: Menu, tree: Tree, profile: Profile, old: str, chosen: dict[str, str]
+) -> Callable[[str], bool]:
+    """Whether a whole name is illegal, or the same to the device as one that stays or was just chosen."""
+    rule = profile.volumes[menu.root.volume].names
+    kept = [item.name for item in tree.list(menu.root) if item.name not in (old, *chosen)]
+    beside = {fold_name(name, rule) for name in (*kept, *chosen.values())}
+    limit = menu.rule.prefix.limit
+    return lambda name: find_fault(name, rule, limit) is not None or fold_name(name, rule) in beside
+
+
+def _title(entry: Entry, place: Place) -> str:
+    if place.other is not None:
+        return f"Place {entry.name} {place.kind} {place.other.name}"
+    return {"first": f"Send {entry.name} first", "last": f"Send {entry.name} last"}[place.kind]

@@ -1,0 +1,147 @@
+"""Rename an entry, and chase its name through every manifest, script, picture and companion.
+
+Writes come first, at the places as they are; then the moves, the deepest first. Nothing is written here.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+
+from workbench.card.menu import Entry, Menu
+from workbench.card.names import check_free, check_name, find_collisions
+from workbench.card.profile import Profile
+from workbench.card.reference import Blocked, FileReference, Found, ManifestReferences
+from workbench.card.references import find_references, rewrite
+from workbench.card.tree import Tree
+from workbench.changes.plan import Conflict, Listing, Move, Plan, Write
+from workbench.errors import EntryError, ManifestError
+from workbench.jobs.listing import keep_listing
+
+
+def plan_rename(
+    tree: Tree, profile: Profile, menu: Menu, entry: Entry, new_name: str, *, mentions: bool = True
+) -> Plan:
+    """The plan that gives `entry` the name `new_name`, with everything that names it.
+
+    Args:
+        mentions: also look for mentions that no rule covers (they are listed, never changed).
+
+    Raises:
+        NameRefusedError: the name would not survive on the card, or is taken; with a suggestion.
+        EntryError: the entry is no longer there.
+    """
+    title = f"Rename {entry.name} to {new_name}"
+    if new_name == entry.name:
+        return Plan(title, (), notes=(f"{entry.name} has that name already.",))
+    check_new_name(tree, profile, menu, entry, new_name)
+    found = find_references(tree, profile, menu, entry, mentions=mentions)
+    moves = _plan_moves(entry, new_name, found.files)
+    taken = _find_taken(tree, profile, moves, entry)
+    listings: tuple[Listing, ...] = ()
+    if menu.order == "directory" and tree.order_follows_moves(entry.at.volume):
+        moves, listing = keep_listing(tree, entry.at.parent, moves)
+        listings = (listing,)
+    writes, refused = _plan_writes(tree, profile, entry, new_name, found.manifests)
+    return Plan(
+        title=title,
+        steps=(*writes, *moves),
+        unruled=found.mentions,
+        conflicts=(*map(_say_blocked, found.blocked), *refused, *taken),
+        notes=_notes(found),
+        listings=listings,
+    )
+
+
+def check_new_name(tree: Tree, profile: Profile, menu: Menu, entry: Entry, new_name: str) -> None:
+    """Refuse a name that the card could not keep, or that something else in the folder has."""
+    rule, limit = profile.volumes[entry.at.volume].names, menu.rule.prefix.limit
+    if tree.stat(entry.at) is None:
+        raise EntryError(
+            f"the entry {entry.name} is no longer there; nothing was changed", path=str(entry.at)
+        )
+    check_name(new_name, rule, limit)
+    siblings = [item.name for item in tree.list(entry.at.parent) if item.name != entry.name]
+    check_free(new_name, siblings, rule, limit)
+    suffix = _suffix(entry.name)
+    if menu.rule.entries == "files" and _suffix(new_name).lower() != suffix.lower():
+        raise EntryError(
+            f"the device knows {entry.name} by its suffix {suffix!r}, and {new_name!r} has another; "
+            f"nothing was changed. Try {new_name + suffix!r}.",
+            path=str(entry.at),
+        )
+
+
+def _plan_moves(entry: Entry, new_name: str, files: Sequence[FileReference]) -> tuple[Move, ...]:
+    stem = new_name.removesuffix(_suffix(new_name)) if entry.stem != entry.name else new_name
+    pieces = {"entry": new_name, "stem": stem}
+    moves = [Move(found.at, found.renamed(pieces[found.piece])) for found in files]
+    moves.append(Move(entry.at, entry.at.with_name(new_name)))
+    unlike = [move for move in dict.fromkeys(moves) if move.source != move.to]
+    return tuple(sorted(unlike, key=lambda move: -move.source.path.count("/")))
+
+
+def _suffix(name: str) -> str:
+    stem, dot, suffix = name.rpartition(".")
+    return dot + suffix if stem else ""
+
+
+def _plan_writes(
+    tree: Tree, profile: Profile, entry: Entry, new_name: str, manifests: Sequence[ManifestReferences]
+) -> tuple[list[Write], list[Conflict]]:
+    writes, refused = [], []
+    for found in manifests:
+        try:
+            content, edits, before = rewrite(tree, profile, found, entry, new_name)
+        except ManifestError as error:
+            refused.append(Conflict(found.at, error.line, error.message))
+            continue
+        if edits:
+            writes.append(Write(tree.resolve(found.at), content, before, edits))
+    return writes, refused
+
+
+def _say_blocked(blocked: Blocked) -> Conflict:
+    return Conflict(
+        blocked.at,
+        blocked.error.line,
+        f"{blocked.error.message} It may name the entry, so it has to be mended first: "
+        f"manifest CARD {blocked.at} mend",
+    )
+
+
+def _find_taken(tree: Tree, profile: Profile, moves: Sequence[Move], entry: Entry) -> list[Conflict]:
+    """Pictures and companions whose new place something else has already."""
+    leaving = {move.source for move in moves}
+    taken = []
+    for move in moves:
+        if move.source == entry.at:
+            continue
+        rule = profile.volumes[move.to.volume].names
+        beside = [item.name for item in tree.list(move.to.parent) if item.at not in leaving]
+        for name in find_collisions(move.to.name, beside, rule):
+            taken.append(
+                Conflict(
+                    move.to.with_name(name), None, f"{move.source} would be moved there, but it is taken"
+                )
+            )
+    return taken
+
+
+def _notes(found: Found) -> tuple[str, ...]:
+    notes = []
+    kinds = Counter(reference.kind for reference in found.files)
+    if kinds:
+        counted = [f"{count} {kind}{'s' if count != 1 else ''}" for kind, count in sorted(kinds.items())]
+        notes.append(f"{_join(counted)} come along.")
+    notes += [
+        f"{ambiguity.at}, line {ambiguity.line}, could name more than one entry and is left as it is: "
+        f"{ambiguity.text}"
+        for ambiguity in found.ambiguous
+    ]
+    notes += [f"{at} is too large to be searched for mentions." for at in found.unsearched]
+    return tuple(notes)
+
+
+def _join(words: Sequence[str]) -> str:
+    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
