@@ -1,0 +1,80 @@
+"""Words of a command line that stands inside a text (`sh /mnt/a/b --loud` as a JSON string), with their places.
+
+Quoting is that of a POSIX shell (XCU 2.2) as far as words go; whoever runs the command splits it at the same
+places. Nothing is expanded.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+_BLANK = " \t\n\r"
+_BARE_SPECIAL = frozenset(" \t\n\"'\\$`&;|<>()*?[]#~!{}")
+_IN_DOUBLE = frozenset('"\\$`')
+
+
+@dataclass(frozen=True, slots=True)
+class CommandWord:
+    """One word, unquoted."""
+
+    text: str
+    places: tuple[int, ...]
+    """Where each of its characters starts in the command, and where the word ends."""
+    quotes: str
+    """For each character the quote that it stands in: `'`, `"` or a space for none."""
+
+    @property
+    def end(self) -> int:
+        return self.places[-1]
+
+
+def split_command(command: str) -> Iterator[CommandWord]:
+    """The words of a command; one that ends in an open quote ends them."""
+    at = 0
+    while at < len(command):
+        if command[at] in _BLANK:
+            at += 1
+            continue
+        word = _read_word(command, at)
+        if word is None:
+            return
+        yield word
+        at = max(word.end, at + 1)
+
+
+def _read_word(command: str, at: int) -> CommandWord | None:
+    text: list[str] = []
+    places: list[int] = []
+    quotes: list[str] = []
+    quote = " "
+    while at < len(command):
+        char = command[at]
+        if quote == " " and char in _BLANK:
+            break
+        if char == quote or (quote == " " and char in "\"'"):
+            quote = " " if char == quote else char
+            at += 1
+            continue
+        taken = 1
+        if char == "\\" and quote != "'" and at + 1 < len(command) and _is_escape(command[at + 1], quote):
+            char, taken = command[at + 1], 2
+        text.append(char)
+        places.append(at)
+        quotes.append(quote)
+        at += taken
+    if quote != " ":
+        return None
+    return CommandWord("".join(text), (*places, at), "".join(quotes))
+
+
+def _is_escape(char: str, quote: str) -> bool:
+    return quote == " " or char in _IN_DOUBLE
+
+
+def quote_part(text: str, quote: str) -> str:
+    """`text` as it has to be written inside that quote (`'`, `"`, or a space for none)."""
+    if quote == "'":
+        return text.replace("'", "'\\''")
+    special = _IN_DOUBLE if quote == '"' else _BARE_SPECIAL
+    return "".join(f"\\{char}" if char in special else char for char in text)

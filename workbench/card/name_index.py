@@ -1,0 +1,75 @@
+"""Every name on a card, folder by folder, from the one walk of its tree."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from weakref import WeakKeyDictionary
+
+from workbench.card.globs import Glob
+from workbench.card.paths import VolumePath
+from workbench.card.tree import Tree
+from workbench.errors import CardError
+
+Listing = list[tuple[str, bool]]
+"""Names in a folder, each with whether it is a folder."""
+
+
+class NameIndex:
+    """Names by volume and folder (`""` is the root). No links are followed, the ledger is left out."""
+
+    def __init__(self, tree: Tree) -> None:
+        self._tree = tree
+        self._volumes: dict[str, dict[str, Listing]] = {}
+
+    def folders(self, volume: str) -> Mapping[str, Listing]:
+        """The folders of a volume; none where it is absent."""
+        if volume not in self._volumes:
+            self._volumes[volume] = self._read(volume) if volume in self._tree.roles() else {}
+        return self._volumes[volume]
+
+    def find(self, volume: str, glob: Glob) -> Iterator[tuple[str, bool, Mapping[str, str]]]:
+        """Paths that match, each with whether it is a folder, and the bindings."""
+        for folder, listing in self.folders(volume).items():
+            bindings = glob.match_folder(folder)
+            if bindings is None:
+                continue
+            for name, is_folder in listing:
+                both = glob.match_name(name, bindings)
+                if both is not None:
+                    yield f"{folder}/{name}" if folder else name, is_folder, both
+
+    def _read(self, volume: str) -> dict[str, Listing]:
+        folders: dict[str, Listing] = {"": []}
+        for path, is_folder in _walk(self._tree, volume):
+            folder, _, name = path.rpartition("/")
+            folders[folder].append((name, is_folder))
+            if is_folder:
+                folders[path] = []
+        return folders
+
+
+def _walk(tree: Tree, volume: str) -> Iterator[tuple[str, bool]]:
+    walk_names = getattr(tree, "walk_names", None)
+    if walk_names is not None:
+        yield from walk_names(volume)
+        return
+    try:
+        for item in tree.walk(VolumePath(volume, "")):
+            yield item.at.path, item.kind == "folder"
+    except CardError:
+        # A folder that cannot be listed ends the plain walk: what was seen is what there is to say.
+        return
+
+
+_indexes: WeakKeyDictionary[object, NameIndex] = WeakKeyDictionary()
+
+
+def index_names(tree: Tree) -> NameIndex:
+    """The index of a tree, made once for each tree."""
+    try:
+        known = _indexes.get(tree)
+    except TypeError:
+        return NameIndex(tree)
+    if known is None:
+        known = _indexes[tree] = NameIndex(tree)
+    return known

@@ -1,0 +1,203 @@
+"""Looks for a name in raw bytes before anything is parsed: cheap, and never wrong in saying no.
+
+A name may stand in a manifest in other bytes than its own: other case, composed or not, JSON and TOML escapes,
+XML references, percent-encoding, shell quoting. `could_name` knows them all; `find_words` finds what a person
+would read as the name.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Iterator
+from functools import cached_property
+
+from workbench.card.profile import NamesRule
+from workbench.manifests.document import Format
+
+_QUOTES = b"\"'\\"
+_ESCAPING: dict[Format, tuple[bytes, ...]] = {
+    "json": (b"\\u", b"%"),
+    "toml": (b"\\u", b"\\U", b"%"),
+    "xml": (b"&", b"%"),
+    "shell": (b"%", b"\\0", b"\\x"),
+    "ini": (b"%", b"\\"),
+    "keyvalue": (b"%", b"\\"),
+    "lines": (b"%",),
+}
+"""Bytes without which no character can stand there encoded."""
+
+_NAMED = {"&": "amp", "<": "lt", ">": "gt", '"': "quot", "'": "apos"}
+"""XML 1.0, section 4.6."""
+
+_ADJACENT_VARIABLES = re.compile(rb"\$(?:\w+|\{\w+\})[\"']*\$")
+
+
+class Needle:
+    """One name to look for. `rule` is the device's: under `fat` another case names it too."""
+
+    def __init__(self, text: str, rule: NamesRule) -> None:
+        self.text = text
+        self.rule = rule
+        self.plain = text.encode("utf-8", "surrogateescape")
+        self._folded = self.plain.lower()
+        self._bare = self._folded.translate(None, _QUOTES)
+        self._is_simple = text.isascii() and not any(char in text for char in "\"'\\&<>$`")
+        runs = re.findall(r"[A-Za-z0-9 _-]+", unicodedata.normalize("NFD", text) if rule == "fat" else text)
+        anchor = max(runs, key=len, default="")
+        self._anchor = (anchor[:-1] if not text.isascii() else anchor).lower().encode()
+        """A part that stands in the bytes as it is wherever nothing is encoded."""
+
+    def could_name(self, raw: bytes, format: Format) -> bool:
+        """Whether these bytes, read as that format, could name it. Never False where they do."""
+        if self.plain in raw:
+            return True
+        folded = raw.lower() if self.rule == "fat" else raw
+        if self.rule == "fat" and self._folded in folded:
+            return True
+        if format == "shell" and self._could_in_shell(folded):
+            return True
+        encoded = any(sign in raw for sign in _ESCAPING[format])
+        if self._is_simple and not encoded:
+            return False
+        if not encoded and format != "shell" and self._anchor and self._anchor not in raw.lower():
+            return False
+        return self._loose(format).search(raw) is not None
+
+    def find_words(self, raw: bytes, format: Format | None = None) -> Iterator[tuple[int, int]]:
+        """Spans where the name stands as a word of its own, spelled exactly so.
+
+        With a format, encoded spellings count as well.
+        """
+        encoded = format is not None and any(sign in raw for sign in (*_ESCAPING[format], b"\\"))
+        spans = (found.span() for found in self._strict.finditer(raw)) if encoded else self._find_plain(raw)
+        for start, end in spans:
+            if not _is_within_word(raw, start, end):
+                yield start, end
+
+    def could_stand_alone(self, raw: bytes, format: Format) -> bool:
+        """Whether the name, in any spelling that the device takes, is there as a word of its own."""
+        return any(not _is_within_word(raw, *found.span()) for found in self._loose(format).finditer(raw))
+
+    def _find_plain(self, raw: bytes) -> Iterator[tuple[int, int]]:
+        at = raw.find(self.plain)
+        while at >= 0:
+            yield at, at + len(self.plain)
+            at = raw.find(self.plain, at + 1)
+
+    def _could_in_shell(self, folded: bytes) -> bool:
+        """Quotes may stand anywhere in a word, and a variable may hold a part of it."""
+        if self._bare in folded.translate(None, _QUOTES).lower():
+            return True
+        if b"$" not in folded:
+            return False
+        return self._split.search(folded) is not None or _ADJACENT_VARIABLES.search(folded) is not None
+
+    @cached_property
+    def _split(self) -> re.Pattern[bytes]:
+        """A first part right before a variable, or a last part right after one."""
+        name = self._folded
+        heads = b"|".join(re.escape(name[:n]) for n in range(1, len(name)))
+        tails = b"|".join(re.escape(name[n:]) for n in range(1, len(name)))
+        if not heads:
+            return re.compile(rb"(?!)")
+        return re.compile(
+            rb"(?:[/=\"' ](?:%b)[\"']*\$)|(?:\$(?:\{\w+\}[\"']*|\w+[\"']+)(?:%b)(?:[/\"'\s;]|$))"
+            % (heads, tails),
+            re.IGNORECASE,
+        )
+
+    @cached_property
+    def _strict(self) -> re.Pattern[bytes]:
+        return re.compile(b"".join(_spellings({char}) for char in self.text))
+
+    def _loose(self, format: Format) -> re.Pattern[bytes]:
+        return self._loose_in_shell if format == "shell" else self._loose_elsewhere
+
+    @cached_property
+    def _loose_elsewhere(self) -> re.Pattern[bytes]:
+        return re.compile(b"".join(self._loose_characters()))
+
+    @cached_property
+    def _loose_in_shell(self) -> re.Pattern[bytes]:
+        return re.compile(rb"[\"'\\]*".join(self._loose_characters()))
+
+    def _loose_characters(self) -> list[bytes]:
+        if self.rule == "exact":
+            return [_spellings({char}) for char in self.text]
+        return [_spellings(_variants(char)) for char in unicodedata.normalize("NFC", self.text)]
+
+
+def _variants(char: str) -> set[str]:
+    """The character in each case, composed and decomposed."""
+    found: set[str] = set()
+    for one in (char, char.lower(), char.upper()):
+        for form in (one, unicodedata.normalize("NFD", one)):
+            found.add(form)
+            if len(form) > 1:
+                found.update((form.lower(), form.upper()))
+    return found
+
+
+def _spellings(variants: set[str]) -> bytes:
+    choices = {b"".join(map(_spell, text)) for text in variants}
+    return b"(?:" + b"|".join(sorted(choices)) + b")"
+
+
+def _spell(char: str) -> bytes:
+    """Every way to write one character."""
+    raw = char.encode("utf-8", "surrogateescape")
+    choices = [
+        re.escape(raw),
+        b"".join(b"(?:%b|%%%b)" % (re.escape(bytes([b])), _hex(f"{b:02x}")) for b in raw),
+    ]
+    if not char.isalnum():
+        choices.append(rb"\\" + re.escape(raw))
+    units = char.encode("utf-16-be", "surrogatepass")
+    pairs = [units[n : n + 2].hex() for n in range(0, len(units), 2)]
+    choices.append(b"".join(rb"\\u" + _hex(pair) for pair in pairs))
+    code = ord(char)
+    choices.append(rb"\\U" + _hex(f"{code:08x}"))
+    choices.append(b"&#0*%d;" % code)
+    choices.append(b"&#x0*%b;" % _hex(f"{code:x}"))
+    if char in _NAMED:
+        choices.append(f"&{_NAMED[char]};".encode())
+    return b"(?:" + b"|".join(choices) + b")"
+
+
+def _hex(digits: str) -> bytes:
+    """Hexadecimal digits in either case."""
+    return "".join(f"[{digit}{digit.upper()}]" if digit.isalpha() else digit for digit in digits).encode()
+
+
+_ESCAPED_SPACE = re.compile(rb"(?:^|[^\\])(?:\\\\)*\\[nrtbfv]\Z")
+_PERCENT = re.compile(rb"%([0-9A-Fa-f]{2})\Z")
+
+
+def _is_within_word(raw: bytes, start: int, end: int) -> bool:
+    """Whether a letter or digit stands right before or right after."""
+    return (start > 0 and _ends_in_letter(raw[max(0, start - 8) : start])) or (
+        end < len(raw) and _starts_with_letter(raw[end : end + 4])
+    )
+
+
+def _ends_in_letter(before: bytes) -> bool:
+    last = before[-1]
+    if last >= 0x80:
+        char = before.decode("utf-8", "ignore")[-1:]
+        return char.isalnum() or unicodedata.category(char or " ") == "Mn"
+    if not chr(last).isalnum():
+        return False
+    encoded = _PERCENT.search(before)
+    if encoded is not None:
+        code = int(encoded[1], 16)
+        return code >= 0x80 or chr(code).isalnum()
+    return _ESCAPED_SPACE.search(before) is None
+
+
+def _starts_with_letter(after: bytes) -> bool:
+    first = after[0]
+    if first < 0x80:
+        return chr(first).isalnum()
+    char = after.decode("utf-8", "ignore")[:1]
+    return char.isalnum() or unicodedata.category(char or " ") == "Mn"

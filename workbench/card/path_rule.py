@@ -1,0 +1,165 @@
+"""What a `{path}` leads to: paths of the device, paths relative to a folder, paths led by a variable.
+
+A path names an entry only if it really leads to it or below it: a component that merely equals the entry's
+name does not count. Everything is worked out in the device's own view of its file systems.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from workbench.card.entry import Entry
+from workbench.card.entry_set import EntrySet, Located
+from workbench.card.path_text import NOWHERE, Component, PathText, read_path
+from workbench.card.paths import VolumePath
+from workbench.card.profile import Profile
+from workbench.card.reference import Coding, Piece
+from workbench.card.tree import Tree
+from workbench.errors import CardError
+
+_FROM_FOLDER = NOWHERE - 1
+"""The span of a component that comes from the folder which a relative path starts in."""
+
+
+@dataclass(frozen=True, slots=True)
+class PathHit:
+    """Where in a text the name of an entry stands."""
+
+    entries: tuple[Entry, ...]
+    start: int
+    end: int
+    """Both `NOWHERE` where the name comes from a variable of the profile."""
+    piece: Piece
+    before: str
+    after: str
+    coding: Coding
+
+
+class PathRule:
+    """Resolves the paths that manifests hold, for the entries of one rule."""
+
+    def __init__(self, tree: Tree, profile: Profile, entries: EntrySet) -> None:
+        self._tree = tree
+        self._variables = profile.variables
+        self._entries = entries
+        self._mounts = _find_mounts(profile)
+        """Device components → volume, deepest first."""
+        self._homes = {volume: parts for parts, volume in self._mounts}
+        self._exists: dict[tuple[str, str], bool] = {}
+
+    def find(self, text: str, start: int, end: int, manifest: VolumePath) -> PathHit | None:
+        """The entry that characters `start:end` lead to, read as a path in that manifest."""
+        for path in read_path(text, start, end, self._variables):
+            if not path.components:
+                continue
+            hit = (
+                self._find_absolute(path, manifest)
+                if path.is_absolute
+                else self._find_relative(path, manifest)
+            )
+            if hit is not None:
+                return hit
+        return None
+
+    def _find_absolute(self, path: PathText, manifest: VolumePath) -> PathHit | None:
+        place = self._to_volume(_normalise(path.components))
+        home = self._homes[manifest.volume]
+        if place is None and home[0].startswith("\0"):
+            place = manifest.volume, _normalise(path.components)
+        return self._hit(path, place)
+
+    def _find_relative(self, path: PathText, manifest: VolumePath) -> PathHit | None:
+        """The first base under which the path is there decides; failing that, the first that fits."""
+        places = [self._to_volume(_normalise(base + path.components)) for base in self._bases(manifest)]
+        hits = [self._hit(path, place) for place in places]
+        in_menu = self._hit_in_menus(path)
+        if in_menu is None and not any(hits):
+            return None
+        if self._is_there(places[0]):
+            return hits[0]
+        if in_menu is not None and self._is_there_in_menu(path, in_menu):
+            return in_menu
+        for place, hit in zip(places[1:], hits[1:], strict=True):
+            if self._is_there(place):
+                return hit
+        return next((hit for hit in (hits[0], in_menu, *hits[1:]) if hit is not None), None)
+
+    def _bases(self, manifest: VolumePath) -> list[tuple[Component, ...]]:
+        """The manifest's folder, its volume's root, the roots of the menus' volumes."""
+        volumes = dict.fromkeys((manifest.volume, *(menu.root.volume for menu in self._entries.menus)))
+        folder = [part for part in manifest.parent.path.split("/") if part]
+        starts = [[*self._homes[manifest.volume], *folder]]
+        starts += [list(self._homes[volume]) for volume in volumes]
+        return [tuple(Component(part, _FROM_FOLDER, _FROM_FOLDER) for part in start) for start in starts]
+
+    def _hit_in_menus(self, path: PathText) -> PathHit | None:
+        """Relative to a menu's root, the first component is the entry."""
+        parts = _normalise(path.components)
+        entries = self._entries.by_name.find(parts[0].text) if parts else []
+        return _make_hit(path, parts, Located(0, tuple(entries))) if entries else None
+
+    def _is_there_in_menu(self, path: PathText, hit: PathHit) -> bool:
+        rest = [part.text for part in _normalise(path.components)[1:]]
+        entry = hit.entries[0]
+        return not rest or self._is_there_at(entry.at.volume, "/".join((entry.at.path, *rest)))
+
+    def _to_volume(self, parts: Sequence[Component]) -> tuple[str, Sequence[Component]] | None:
+        for mount, volume in self._mounts:
+            if len(parts) > len(mount) and all(
+                part.text == name for part, name in zip(parts, mount, strict=False)
+            ):
+                return volume, parts[len(mount) :]
+        return None
+
+    def _hit(self, path: PathText, place: tuple[str, Sequence[Component]] | None) -> PathHit | None:
+        if place is None:
+            return None
+        volume, parts = place
+        located = self._entries.locate(volume, [part.text for part in parts])
+        if located is None or parts[located.index].start == _FROM_FOLDER:
+            return None
+        return _make_hit(path, parts, located)
+
+    def _is_there(self, place: tuple[str, Sequence[Component]] | None) -> bool:
+        return place is not None and self._is_there_at(place[0], "/".join(part.text for part in place[1]))
+
+    def _is_there_at(self, volume: str, path: str) -> bool:
+        known = self._exists.get((volume, path))
+        if known is None:
+            try:
+                known = self._tree.stat(VolumePath(volume, path)) is not None
+            except CardError:
+                known = False
+            self._exists[volume, path] = known
+        return known
+
+
+def _make_hit(path: PathText, parts: Sequence[Component], located: Located) -> PathHit:
+    component = parts[located.index]
+    start = end = NOWHERE
+    if component.start >= 0:
+        stop = len(component.text) - len(located.after)
+        start, end = component.span(len(located.before), stop)
+    coding: Coding = "percent" if path.is_encoded else "plain"
+    return PathHit(located.entries, start, end, located.piece, located.before, located.after, coding)
+
+
+def _normalise(components: Sequence[Component]) -> list[Component]:
+    """Without `.` and `..`, as the kernel would walk where there are no links; `/..` is `/`."""
+    done: list[Component] = []
+    for component in components:
+        if component.text == "..":
+            del done[-1:]
+        elif component.text != ".":
+            done.append(component)
+    return done
+
+
+def _find_mounts(profile: Profile) -> list[tuple[tuple[str, ...], str]]:
+    """Where the device has each volume; one that the profile does not place gets a root of its own."""
+    mounts = [
+        (tuple(filter(None, rule.device_path.split("/"))) if rule.device_path else ("\0" + role,), role)
+        for role, rule in profile.volumes.items()
+    ]
+    return sorted(mounts, key=lambda mount: -len(mount[0]))
