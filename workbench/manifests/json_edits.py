@@ -25,7 +25,7 @@ from workbench.manifests.json_style import (
     write_value,
 )
 from workbench.manifests.json_walk import INDEX, Container, locate, read_container, value_end
-from workbench.manifests.positions import count_lines, line_end, line_start, refused
+from workbench.manifests.positions import count_lines, line_end, line_start, newline_of, refused
 
 Change = tuple[int, int, str]
 
@@ -44,7 +44,7 @@ def set_value(judged: JsonText, tokens: tuple[str, ...], value: Value, present: 
         pairs = enumerate(zip(value, present, strict=True))
         return [change for i, pair in pairs for change in set_value(judged, (*tokens, str(i)), *pair)]
     start = _place(judged, tokens)
-    style = _style_of_value(judged, tokens, start)
+    style = _style_of_value(judged, tokens, start, value)
     return [
         (start, value_end(judged.clean, start), write_value(value, style, indentation(judged.text, start)))
     ]
@@ -78,8 +78,9 @@ def insert_member(
     style = refine_style(read_style(text, clean), text, clean, container)
     gap = _gap(text, clean, container, style)
     near = container.members[min(index, len(container.members) - 1)]
+    below = _style_below(style, judged, container, isinstance(value, dict))
     indent = gap.rpartition("\n")[2].replace(",", "") if "\n" in gap else indentation(text, near.start)
-    item = _write_member(container, token, value, _style_below(style, judged, container), indent)
+    item = _write_member(container, token, value, below, indent)
     if index < len(container.members):
         place = _owned_start(judged, container, index)
         return [(place, place, item + gap)]
@@ -95,11 +96,15 @@ def delete_member(judged: JsonText, tokens: tuple[str, ...]) -> list[Change]:
     lines = _own_lines(judged, container, index)
     if lines is None:
         return _delete_within_line(judged, container, index)
-    has_comma = _comma_after(judged, container.members[index].end) is not None
-    before = _comma_before(judged, container, index)
-    if has_comma or before is None or before >= lines[0]:
+    inside = range(*lines)
+    before, after = (
+        _comma_before(judged, container, index),
+        _comma_after(judged, container.members[index].end),
+    )
+    comma = after if before is None else before
+    if comma is None or before in inside or after in inside:
         return [(*lines, "")]
-    return [(before, before + 1, ""), (*lines, "")]
+    return [(comma, comma + 1, ""), (*lines, "")]
 
 
 def rename_key(judged: JsonText, tokens: tuple[str, ...], key: str) -> list[Change]:
@@ -145,7 +150,7 @@ def _refuse(judged: JsonText, path: str, index: int, problem: str, advice: str) 
 # How the new text looks
 
 
-def _style_of_value(judged: JsonText, tokens: tuple[str, ...], start: int) -> Style:
+def _style_of_value(judged: JsonText, tokens: tuple[str, ...], start: int, value: Value) -> Style:
     text, clean = judged.text, judged.clean
     style = read_style(text, clean)
     if clean[start] in "{[":
@@ -155,11 +160,11 @@ def _style_of_value(judged: JsonText, tokens: tuple[str, ...], start: int) -> St
     if not tokens:
         return style
     parent = read_container(clean, _place(judged, tokens[:-1]))
-    return _style_below(refine_style(style, text, clean, parent), judged, parent)
+    return _style_below(refine_style(style, text, clean, parent), judged, parent, isinstance(value, dict))
 
 
-def _style_below(style: Style, judged: JsonText, container: Container) -> Style:
-    below = style_of_children(style, judged.text, judged.clean, container)
+def _style_below(style: Style, judged: JsonText, container: Container, is_object: bool) -> Style:
+    below = style_of_children(style, judged.text, judged.clean, container, "{" if is_object else "[")
     if below is None:
         return style
     return replace(below, colon=style.colon if container.is_object else below.colon)
@@ -183,17 +188,23 @@ def _gap(text: str, clean: str, container: Container, style: Style) -> str:
 
 
 def _append(judged: JsonText, container: Container, gap: str, item: str) -> list[Change]:
-    last = container.members[-1].end
-    comma = _comma_after(judged, last)
+    text, last = judged.text, container.members[-1]
+    comma = _comma_after(judged, last.end)
+    base = last.end if comma is None else comma + 1
+    place = _end_of_comments(judged, base)
+    if "\n" not in gap and "\r" not in gap and place != base:
+        gap = f",{newline_of(text)}{indentation(text, last.start)}"
     lead = gap.replace(",", "")
-    if "\n" not in gap and "\r" not in gap:
-        return [(last, last, gap + item)] if comma is None else [(comma + 1, comma + 1, f"{lead}{item},")]
-    place = _end_of_comments(judged, last if comma is None else comma + 1)
+    if place != base:
+        lead = lead.lstrip(" \t")
     if comma is not None:
         return [(place, place, f"{lead}{item},")]
-    if place == last or not gap.lstrip(" \t").startswith(","):
+    if place == base:
+        place = _end_of_blocks(judged, base)
         return [(place, place, gap + item)]
-    return [(last, last, ","), (place, place, lead + item)]
+    if gap.lstrip(" \t").startswith(","):
+        return [(base, base, ","), (place, place, lead + item)]
+    return [(place, place, gap.lstrip(" \t") + item)]
 
 
 def _fill_empty(
@@ -203,7 +214,7 @@ def _fill_empty(
     style, spread = read_style(text, clean), True
     if tokens:
         parent = read_container(clean, _place(judged, tokens[:-1]))
-        style = _style_below(refine_style(style, text, clean, parent), judged, parent)
+        style = _style_below(refine_style(style, text, clean, parent), judged, parent, container.is_object)
         spread = style.is_spread
     inside = text[container.open + 1 : container.close]
     style = replace(style, is_spread=spread or "\n" in inside or "\r" in inside)
@@ -258,6 +269,17 @@ def _end_of_comments(judged: JsonText, index: int) -> int:
     return index
 
 
+def _end_of_blocks(judged: JsonText, index: int) -> int:
+    """Where the block comments end that follow a value on its line."""
+    last = index
+    for end, char in _extras(judged, index):
+        if char in "\r\n,":
+            break
+        if char == "/":
+            last = end
+    return last
+
+
 def _owned_start(judged: JsonText, container: Container, index: int) -> int:
     """Where the member starts, the comments right above it or right before it included."""
     text, start = judged.text, container.members[index].start
@@ -290,6 +312,8 @@ def _own_lines(judged: JsonText, container: Container, index: int) -> tuple[int,
     comma = _comma_before(judged, container, index)
     before = text[top:start]
     if comma is not None and comma >= top:
+        if _comma_after(judged, container.members[index].end) in range(start, end):
+            return None
         before = before.replace(",", "", 1)
     if before.strip(" \t") or text[end:bottom].strip(" \t") or bottom == len(text):
         return None

@@ -83,10 +83,10 @@ def refine_style(style: Style, text: str, clean: str, near: Container) -> Style:
     return style
 
 
-def style_of_children(style: Style, text: str, clean: str, near: Container) -> Style | None:
-    """How the last container among the members with something in it is laid out; None without one."""
+def style_of_children(style: Style, text: str, clean: str, near: Container, bracket: str) -> Style | None:
+    """How the last container of that bracket among the members is laid out; None where all are empty."""
     for member in reversed(near.members):
-        if clean[member.value] in "{[":
+        if clean[member.value] == bracket:
             child = read_container(clean, member.value)
             if child.members:
                 refined = refine_style(style, text, clean, child)

@@ -11,18 +11,20 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from json import JSONDecoder
 from json.decoder import scanstring  # type: ignore[attr-defined]
+from typing import NamedTuple
 
 from workbench.manifests.selector import Selector
 
 _SPACE = re.compile(r"[ \t\n\r]*")
 _skip = _SPACE.match
+_skip_colon = re.compile(r"[ \t\n\r]*:[ \t\n\r]*").match
+_skip_comma = re.compile(r"[ \t\n\r]*,?[ \t\n\r]*").match
 _scan = JSONDecoder().raw_decode
 INDEX = re.compile(r"0|[1-9][0-9]*", re.ASCII)
 """An array index of RFC 6901, section 4: no leading zero."""
 
 
-@dataclass(frozen=True, slots=True)
-class Text:
+class Text(NamedTuple):
     """One string of the document."""
 
     pointer: str
@@ -77,12 +79,10 @@ def iterate_members(clean: str, open_index: int) -> Iterator[Member]:
         start, key, key_end = index, None, index
         if is_object:
             key, key_end = scanstring(clean, index + 1)
-            index = after_space(clean, after_space(clean, key_end) + 1)
+            index = _skip_colon(clean, key_end).end()  # type: ignore[union-attr]
         end = _scan(clean, index)[1]
         yield Member(key, start, key_end, index, end)
-        index = after_space(clean, end)
-        if clean[index] == ",":
-            index = after_space(clean, index + 1)
+        index = _skip_comma(clean, end).end()  # type: ignore[union-attr]
 
 
 def read_container(clean: str, open_index: int) -> Container:
@@ -143,7 +143,7 @@ def find_texts(clean: str, at: Selector, *, all_of_a_key: bool) -> Iterator[Text
             start = index
             if is_object:
                 name, key_end = scanstring(clean, index + 1)
-                index = _skip(clean, _skip(clean, key_end).end() + 1).end()  # type: ignore[union-attr]
+                index = _skip_colon(clean, key_end).end()  # type: ignore[union-attr]
             else:
                 name = str(position)
                 position += 1
@@ -160,9 +160,7 @@ def find_texts(clean: str, at: Selector, *, all_of_a_key: bool) -> Iterator[Text
                         yield Text(here, False, text, index, end, found)
                 if token.name is None and not all_of_a_key:
                     return
-            index = _skip(clean, _scan(clean, index)[1]).end()  # type: ignore[union-attr]
-            if clean[index] == ",":
-                index = _skip(clean, index + 1).end()  # type: ignore[union-attr]
+            index = _skip_comma(clean, _scan(clean, index)[1]).end()  # type: ignore[union-attr]
 
     start = after_space(clean, 0)
     if tokens:
@@ -208,14 +206,13 @@ def find_all_texts(clean: str) -> Iterator[Text]:
             index = after_space(clean, index + 1)
         if not levels:
             return
-        if clean[index] == ",":
-            index = after_space(clean, index + 1)
+        index = _skip_comma(clean, index).end()  # type: ignore[union-attr]
         level = levels[-1]
         if level.is_object:
             key, end = scanstring(clean, index + 1)
             here = f"{level.pointer}/{escape_token(key)}"
             yield Text(here, True, key, index, end, _NO_BINDINGS)
-            index = after_space(clean, after_space(clean, end) + 1)
+            index = _skip_colon(clean, end).end()  # type: ignore[union-attr]
         else:
             here = f"{level.pointer}/{level.position}"
             level.position += 1
