@@ -171,9 +171,7 @@ def test_an_empty_mount_point_left_behind_is_no_empty_card(root: Path) -> None:
         tree.walk_names("data")
 
 
-def test_an_unreadable_folder_is_left_closed(
-    tree: DiskTree, root: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_an_unreadable_folder_is_left_closed(tree: DiskTree, monkeypatch: pytest.MonkeyPatch) -> None:
     """A walk goes on past a folder that cannot be listed; a list of it says why."""
     real = os.scandir
 

@@ -57,11 +57,12 @@ def test_characters_outside_the_table_are_taken(char: str) -> None:
         "com³.x",
         "CONIN$",
         "conout$",
-    ]
-    + ["NUL .txt", "aux"],
+        "NUL .txt",
+        "aux",
+    ],
 )
 def test_names_reserved_on_windows_are_refused(name: str) -> None:
-    """Reserved names in any case, with a suffix or a superscript digit ("Naming Files, Paths, and Namespaces")."""
+    """In any case, with a suffix or a superscript digit ("Naming Files, Paths, and Namespaces")."""
     with pytest.raises(NameRefusedError, match="reserved"):
         check_name(name, "fat")
     check_name(name, "exact")
