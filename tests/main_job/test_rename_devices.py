@@ -89,7 +89,7 @@ CASES = {
 
 @pytest.mark.parametrize("device", CASES)
 def test_rename_keeps_all_that_the_device_shows(device, practice_card, read_device, tree_bytes):
-    """One rename after the other: each time the reader sees the same under the new name; undo restores all."""
+    """One rename after another: the reader sees the same under the new name each time; undo restores all."""
     card = practice_card(device)
     start, road = tree_bytes(card), Road(card, profile_path(device))
     seen = read_device(device, card)

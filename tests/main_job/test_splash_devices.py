@@ -18,7 +18,7 @@ PANELS = {"larkspur": (512, 384), "fernway": (640, 480), "orrery": (480, 800)}
 
 
 def picture_of(device: str, folder: Path) -> tuple[Path, Image.Image]:
-    """A picture of the panel's size in the eight colours that every kind holds exactly, all unlike its turns."""
+    """A picture of the panel's size in the eight colours that every kind holds exactly, unlike its turns."""
     width, height = PANELS[device]
     rng = random.Random(device)
     small = Image.new("RGB", (width // 16, height // 16))
