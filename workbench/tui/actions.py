@@ -9,9 +9,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, cast
 
-from textual.binding import Binding
+from textual.binding import Binding, BindingType
 
 Where = Literal["app", "list", "menu", "splash", "manifests", "history", "mentions", "cards", "dialog"]
 
@@ -84,171 +84,68 @@ def key_word(key: str) -> str:
     return key.upper() if key.startswith("f") and key[1:].isdigit() else key
 
 
-def _page(page: Where, key: str, sentence: str) -> Action:
-    return Action(f"page.{page}", key, WORDS[page].lower(), sentence, "app", call=f"app.show_page('{page}')")
+_TABLE = """
+app | app.help | question_mark,f1 | help | Show what every key does | footer
+app | app.palette | ctrl+p,f9 | find an action | Find any action by its name | | command_palette
+app | page.menu | 1 | menu | The menu as the device lists it | | show_page('menu')
+app | page.splash | 2 | splash | What the device shows at start, while charging, … | | show_page('splash')
+app | page.manifests | 3 | manifests | The text files that the firmware reads | | show_page('manifests')
+app | page.history | 4 | history | What was changed on this card, and undo | | show_page('history')
+app | page.mentions | 5 | mentions | Places that name an entry under no rule | | show_page('mentions')
+app | page.cards | 6 | cards | Choose another card | | show_page('cards')
+app | page.back | escape | back | Put a taken entry back, close a file, or go to the menu
+app | pane.next | tab | next pane | Go to the next pane | | focus_next
+app | pane.previous | shift+tab | pane before | Go to the pane before | | focus_previous
+app | plan.write | w,f10 | write | Write the waiting plan to the card (asks once) | footer
+app | plan.drop-last | backspace,f8 | drop last | Drop the last wish of the waiting plan
+app | plan.drop-all | D | drop all | Drop the whole waiting plan (asks)
+app | app.theme | T | light or dark | Change between the dark and the light theme
+app | app.quit | q,ctrl+q | quit | Leave; a waiting plan is kept for the next time | | quit
+list | list.up | up,k | up | One line up | | cursor_up
+list | list.down | down,j | down | One line down | | cursor_down
+list | list.page-up | pageup | page up | One page up | | page_up
+list | list.page-down | pagedown | page down | One page down | | page_down
+list | list.first | home,g | first | To the first line | | cursor_first
+list | list.last | end,G | last | To the last line | | cursor_last
+list | list.choose | enter | choose | Choose the line under the cursor | | choose
+menu | entry.take | space | take | Take the entry; move it with the arrows; place it with the same key | footer
+menu | entry.rename | r,f2 | rename | Give the entry another name; everything that names it follows | footer
+menu | entry.first | f | first | Send the entry to the first place | footer
+menu | entry.last | e | last | Send the entry to the last place | footer
+menu | entry.strip | x | prefix off | Take the prefix off the entry's name
+menu | entry.find | slash | find | Go to the entry whose line holds what you type
+menu | entry.view | v | picture | Show the entry's picture, or what names it
+menu | menu.next | right,l | next menu | Show the next menu
+menu | menu.previous | left,h | menu before | Show the menu before
+splash | splash.put | p | put | Put a picture of yours in its place | footer
+splash | splash.blank | b | blank | Blank it: one colour, in the kind that is there | footer
+splash | splash.fit | f | fit | How the picture is fitted: contain, cover, stretch, centre | footer
+splash | splash.background | c | colour | The colour around a picture, and of a blank one | footer
+splash | splash.dither | d | dither | How few colours stand for many: none, ordered, diffused
+splash | splash.restore | r | restore | Put the kept picture under the cursor back, byte for byte
+manifests | manifest.view | v | text or tree | Show the same manifest as text or as a tree | footer
+manifests | manifest.set | e | set | Give the place under the cursor another value | footer
+manifests | manifest.insert | i | insert | Add a member beside or below the place under the cursor | footer
+manifests | manifest.delete | d,delete | delete | Take the place under the cursor out of the manifest
+manifests | manifest.mend | m | mend | Look at the proposed repair of a malformed manifest | footer
+history | change.undo | u | undo | Undo the change under the cursor alone | footer
+history | change.undo-after | U | undo with later | Undo this change and all after it | footer
+history | change.recover | o | recover | Decide what becomes of an unfinished change | footer
+mentions | mention.all | a | whole menu | Look for mentions of the whole menu, or of one entry | footer
+cards | card.open | o | folder | Open a folder as a card | footer
+cards | card.look | L | look again | Look for cards again | footer
+dialog | dialog.back | escape | back | Step back; nothing is done | footer
+"""
+"""where | id | keys, the one to show first | word | sentence | footer | Textual action, unless the id says it"""
 
 
-ACTIONS: tuple[Action, ...] = (
-    Action("app.help", "question_mark,f1", "help", "Show what every key does", "app", footer=True),
-    Action(
-        "app.palette",
-        "ctrl+p,f9",
-        "find an action",
-        "Find any action by its name",
-        "app",
-        call="app.command_palette",
-    ),
-    _page("menu", "1", "The menu as the device lists it"),
-    _page("splash", "2", "The pictures that the device shows at start, while charging, …"),
-    _page("manifests", "3", "The text files that the firmware reads"),
-    _page("history", "4", "What was changed on this card, and undo"),
-    _page("mentions", "5", "Places that name an entry under no rule of the profile"),
-    _page("cards", "6", "Choose another card"),
-    Action("pane.next", "tab", "next pane", "Go to the next pane", "app", call="app.focus_next"),
-    Action(
-        "pane.previous",
-        "shift+tab",
-        "previous pane",
-        "Go to the pane before",
-        "app",
-        call="app.focus_previous",
-    ),
-    Action(
-        "plan.write", "w,f10", "write", "Write the waiting plan to the card (asks once)", "app", footer=True
-    ),
-    Action("plan.drop-last", "backspace,f8", "drop last", "Drop the last wish of the waiting plan", "app"),
-    Action("plan.drop-all", "D", "drop all", "Drop the whole waiting plan (asks)", "app"),
-    Action("app.theme", "T", "light or dark", "Change between the dark and the light theme", "app"),
-    Action(
-        "app.quit",
-        "q,ctrl+q",
-        "quit",
-        "Leave; a waiting plan is kept for the next time",
-        "app",
-        call="app.quit",
-    ),
-    Action("list.up", "up,k", "up", "One line up", "list", call="cursor_up"),
-    Action("list.down", "down,j", "down", "One line down", "list", call="cursor_down"),
-    Action("list.page-up", "pageup", "page up", "One page up", "list", call="page_up"),
-    Action("list.page-down", "pagedown", "page down", "One page down", "list", call="page_down"),
-    Action("list.first", "home,g", "first", "To the first line", "list", call="cursor_first"),
-    Action("list.last", "end,G", "last", "To the last line", "list", call="cursor_last"),
-    Action("list.choose", "enter", "choose", "Choose the line under the cursor", "list", call="choose"),
-    Action(
-        "entry.take",
-        "space",
-        "take",
-        "Take the entry; move it with the arrows; place it with the same key",
-        "menu",
-        footer=True,
-    ),
-    Action("entry.put-back", "escape", "put back", "Put a taken entry back where it was", "menu"),
-    Action(
-        "entry.rename",
-        "r,f2",
-        "rename",
-        "Give the entry another name; everything that names it follows",
-        "menu",
-        footer=True,
-    ),
-    Action("entry.first", "f", "first", "Send the entry to the first place", "menu", footer=True),
-    Action("entry.last", "e", "last", "Send the entry to the last place", "menu", footer=True),
-    Action("entry.strip", "x", "prefix off", "Take the prefix off the entry's name", "menu"),
-    Action("entry.find", "slash", "find", "Go to the entry whose name holds what you type", "menu"),
-    Action("entry.view", "v", "picture", "Show the entry's picture, or what names it", "menu"),
-    Action("menu.next", "right,l", "next menu", "Show the next menu", "menu"),
-    Action("menu.previous", "left,h", "menu before", "Show the menu before", "menu"),
-    Action("splash.put", "p", "put", "Put a picture of yours in its place", "splash", footer=True),
-    Action(
-        "splash.blank", "b", "blank", "Blank it: one colour, in the kind that is there", "splash", footer=True
-    ),
-    Action(
-        "splash.fit",
-        "f",
-        "fit",
-        "Change how the picture is fitted: contain, cover, stretch, centre",
-        "splash",
-        footer=True,
-    ),
-    Action("splash.background", "c", "colour", "Change the colour behind the picture", "splash", footer=True),
-    Action(
-        "splash.dither",
-        "d",
-        "dither",
-        "Change how colours are made where there are few: none, ordered, diffused",
-        "splash",
-    ),
-    Action(
-        "splash.restore",
-        "r",
-        "restore",
-        "Put the kept picture under the cursor back, byte for byte",
-        "splash",
-    ),
-    Action(
-        "manifest.view",
-        "v",
-        "text or tree",
-        "Show the same manifest as a tree or as text",
-        "manifests",
-        footer=True,
-    ),
-    Action(
-        "manifest.set", "e", "set", "Give the place under the cursor another value", "manifests", footer=True
-    ),
-    Action(
-        "manifest.insert",
-        "i",
-        "insert",
-        "Add a member beside or below the place under the cursor",
-        "manifests",
-        footer=True,
-    ),
-    Action(
-        "manifest.delete",
-        "d,delete",
-        "delete",
-        "Take the place under the cursor out of the manifest",
-        "manifests",
-    ),
-    Action(
-        "manifest.mend",
-        "m",
-        "mend",
-        "Look at the proposed repair of a malformed manifest",
-        "manifests",
-        footer=True,
-    ),
-    Action("manifest.close", "escape", "files", "Back to the list of manifests", "manifests"),
-    Action("change.undo", "u", "undo", "Undo this change alone", "history", footer=True),
-    Action(
-        "change.undo-after",
-        "U",
-        "undo with later",
-        "Undo this change and all after it",
-        "history",
-        footer=True,
-    ),
-    Action(
-        "change.recover",
-        "o",
-        "recover",
-        "Decide what becomes of an unfinished change",
-        "history",
-        footer=True,
-    ),
-    Action(
-        "mention.all",
-        "a",
-        "whole menu",
-        "Look for mentions of every entry of the menu, or of one",
-        "mentions",
-        footer=True,
-    ),
-    Action("card.open", "o", "folder", "Open a folder as a card", "cards", footer=True),
-    Action("card.look", "L", "look again", "Look for cards again", "cards", footer=True),
-    Action("dialog.back", "escape", "back", "Step back; nothing is done", "dialog", footer=True),
-)
+def _read_row(row: str) -> Action:
+    cells = [cell.strip() for cell in row.split("|")]
+    where, action_id, keys, word, sentence, footer, call = (*cells, "", "")[:7]
+    return Action(action_id, keys, word, sentence, cast(Where, where), footer == "footer", call)
+
+
+ACTIONS: tuple[Action, ...] = tuple(map(_read_row, _TABLE.strip().splitlines()))
 
 
 def actions_at(*places: Where) -> tuple[Action, ...]:
@@ -261,7 +158,7 @@ def action_of(action_id: str) -> Action:
     return {action.id: action for action in ACTIONS}[action_id]
 
 
-def bindings_for(where: Where) -> list[Binding]:
+def bindings_for(where: Where) -> list[BindingType]:
     """Textual bindings for one place."""
     return [
         Binding(

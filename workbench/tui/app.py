@@ -7,37 +7,47 @@ left, so that none is lost.
 
 from __future__ import annotations
 
+import asyncio
 from collections import deque
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, ClassVar
+from functools import partial
+from importlib import import_module
+from typing import TYPE_CHECKING, ClassVar, cast
 
 from textual import work
 from textual.app import App
 from textual.message import Message
 from textual.screen import Screen
+from textual.worker import Worker, WorkerState
 
 from workbench.assets import find_assets
 from workbench.errors import CardwrightError
 from workbench.shown import shown
-from workbench.tui.actions import bindings_for, find_clashes
+from workbench.tui.actions import action_of, bindings_for, find_clashes
+from workbench.tui.costs import count_words
 from workbench.tui.desk import Desk, Wish
+from workbench.tui.dialog import Question
 from workbench.tui.menu_page import MenuPage
 from workbench.tui.page import Page
 from workbench.tui.themes import THEMES
 from workbench.tui.tones import FALLBACKS
+from workbench.tui.waiting import Waiting
 
 if TYPE_CHECKING:
+    from textual.command import Provider
+
     from workbench.card.profile import Profile
     from workbench.card.volumes import Card
-    from workbench.changes.plan import Plan
+    from workbench.changes.plan import Conflict, Plan
+    from workbench.tui.manifests_page import ManifestsPage
 
 
 class WishPlanned(Message):
-    """A wish was planned; it joins the waiting plan."""
+    """A wish was planned; it joins the waiting plan, or takes the place of its last wish."""
 
-    def __init__(self, desk: Desk, plan: Plan) -> None:
+    def __init__(self, desk: Desk, plan: Plan, base: Waiting) -> None:
         super().__init__()
-        self.desk, self.plan = desk, plan
+        self.desk, self.plan, self.base = desk, plan, base
 
 
 class WishRefused(Message):
@@ -48,12 +58,38 @@ class WishRefused(Message):
         self.error = error
 
 
+def find_provider() -> type[Provider]:
+    """The palette's provider, imported when the palette is first opened."""
+    from workbench.tui.palette import ActionProvider
+
+    return ActionProvider
+
+
+def make_page(name: str) -> Page:
+    """A page by its place's name; each is imported when it is first opened."""
+    module = import_module(f"workbench.tui.{name}_page")
+    page: Page = getattr(module, f"{name.capitalize()}Page")()
+    return page
+
+
+class LeaveDialog(Question):
+    """A plan waits, and the person wants to leave."""
+
+    def __init__(self, wishes: int) -> None:
+        super().__init__(
+            "A plan waits",
+            f"{count_words(wishes, 'wish is', 'wishes are')} not written yet. The plan is kept and comes back "
+            "the next time that this card is opened.",
+            {"q": ("leave", "leave"), "w": ("write", "write it first"), "d": ("drop", "drop it and leave")},
+        )
+
+
 class Workbench(App[int]):
     """The app."""
 
     TITLE = "Cardwright"
     BINDINGS = bindings_for("app")
-    ENABLE_COMMAND_PALETTE = True
+    COMMANDS: ClassVar = {find_provider}
     ANIMATION_LEVEL: ClassVar = "none"
 
     def __init__(self, desk: Desk | None = None, profiles: Sequence[Profile] = ()) -> None:
@@ -61,8 +97,11 @@ class Workbench(App[int]):
         super().__init__(css_path=[styles / "base.tcss", styles / "menu.tcss"])
         self.desk = desk
         self.profiles = profiles
-        self._wishes: deque[Wish] = deque()
+        self.menu_page = MenuPage()
         self.is_planning = False
+        self.is_writing = False
+        self._wishes: deque[tuple[Wish, bool]] = deque()
+        self._begun: Desk | None = None
         for theme in THEMES:
             self.register_theme(theme)
         self.theme = THEMES[0].name
@@ -72,69 +111,150 @@ class Workbench(App[int]):
         return FALLBACKS
 
     def get_default_screen(self) -> Screen[None]:
-        return MenuPage()
+        return self.menu_page
 
     def on_mount(self) -> None:
-        self.check_keys()
-
-    def check_keys(self) -> None:
-        """Refuse to start with a key that means two things."""
         clashes = find_clashes()
         if clashes:
             raise ValueError("; ".join(clashes))
+        if self.desk is None:
+            self.call_after_refresh(self.action_show_page, "cards")
 
     @property
     def page(self) -> Page | None:
         """The page that lies under any dialog."""
         return next((screen for screen in reversed(self.screen_stack) if isinstance(screen, Page)), None)
 
+    # The card
+
+    def open_card(self, card: Card) -> None:
+        """Work on this card; the plan that waits for the other one stays where it is kept."""
+        self.desk = Desk(card)
+        self._begun = None
+        self._wishes.clear()
+        self.menu_page.forget()
+        self.action_show_page("menu")
+
+    def rows_shown(self, desk: Desk) -> None:
+        """The first rows of a card can be read: now there is time for what may have to be asked."""
+        if self._begun is not desk:
+            self._begun = desk
+            self._begin(desk)
+
+    @work(exclusive=True, group="begin", exit_on_error=False)
+    async def _begin(self, desk: Desk) -> None:
+        from workbench.tui.opening import begin
+
+        await begin(self, desk)
+
+    @work(exclusive=True, group="begin", exit_on_error=False)
+    async def offer_recovery(self, desk: Desk) -> None:
+        """Ask what becomes of an unfinished change."""
+        from workbench.tui.opening import offer_recovery
+
+        await offer_recovery(self, desk)
+
+    def show_card_anew(self) -> None:
+        """The card was written to: read it again."""
+        if self.desk is not None:
+            self.desk.look_again()
+            self.show_desk()
+
     # Wishes
 
     def wish(self, wish: Wish) -> None:
         """Plan a wish, after those that are being planned."""
-        self._wishes.append(wish)
+        self._wishes.append((wish, False))
+        self._plan_next()
+
+    def replace_last_wish(self, wish: Wish) -> None:
+        """Plan a wish in place of the last one that waits."""
+        self._wishes.append((wish, True))
         self._plan_next()
 
     def _plan_next(self) -> None:
         if self.is_planning or not self._wishes or self.desk is None:
             return
+        wish, replaces = self._wishes.popleft()
+        base = self.desk.waiting.without_last() if replaces else self.desk.waiting
         self.is_planning = True
-        self._plan(self.desk, self._wishes.popleft())
-        self._show_frame()
+        self._plan(self.desk, wish, base)
+        self.show_frame()
 
     @work(thread=True, group="plan", exit_on_error=False)
-    def _plan(self, desk: Desk, wish: Wish) -> None:
+    def _plan(self, desk: Desk, wish: Wish, base: Waiting) -> None:
         try:
-            self.post_message(WishPlanned(desk, desk.plan(wish)))
+            self.post_message(WishPlanned(desk, desk.plan(wish, base), base))
         except CardwrightError as error:
             self.post_message(WishRefused(error))
 
     def on_wish_planned(self, message: WishPlanned) -> None:
         self.is_planning = False
-        plan = message.plan
-        if message.desk is self.desk and self.desk is not None:
-            if plan.steps or plan.conflicts:
-                self.desk.waiting = self.desk.waiting.grown(plan)
-            else:
-                self.say(" ".join(plan.notes) or "Nothing needs to change.")
-            self.show_desk()
+        if message.desk is self.desk:
+            self._take_plan(message.desk, message.plan, message.base)
         self._plan_next()
+
+    def _take_plan(self, desk: Desk, plan: Plan, base: Waiting) -> None:
+        if plan.conflicts:
+            self._wishes.clear()
+            self._say_conflicts(plan)
+        elif plan.steps:
+            self.set_waiting(desk, base.grown(plan))
+        else:
+            self.say(" ".join(plan.notes) or "Nothing needs to change.")
+            self.show_frame()
+
+    def _say_conflicts(self, plan: Plan) -> None:
+        from workbench.tui.conflict_dialog import ConflictDialog
+
+        self.show_frame()
+        self.push_screen(ConflictDialog(plan), self._show_conflict)
+
+    def _show_conflict(self, conflict: Conflict | None) -> None:
+        if conflict is not None:
+            self.action_show_page("manifests")
+            cast("ManifestsPage", self.page).show_place(conflict.at, conflict.line)
 
     def on_wish_refused(self, message: WishRefused) -> None:
         self.is_planning = False
         self._wishes.clear()
         self.say_error(message.error)
-        self._show_frame()
+        self.show_frame()
+
+    def set_waiting(self, desk: Desk, waiting: Waiting) -> None:
+        """Another waiting plan: show it, and keep it for the case that the workbench is left."""
+        desk.waiting = waiting
+        self.show_desk()
+        self.keep_waiting(desk)
+
+    @work(exclusive=True, group="keep", exit_on_error=False)
+    async def keep_waiting(self, desk: Desk) -> None:
+        """Save the waiting plan in the user's state folder."""
+        try:
+            await asyncio.to_thread(desk.keep_waiting)
+        except CardwrightError as error:
+            self.say_error(error)
 
     def show_desk(self) -> None:
         """The waiting plan or the card changed: the open page shows it (others when they are opened)."""
-        self._show_frame()
+        self.show_frame()
         if self.page is not None:
             self.page.show_desk()
 
-    def _show_frame(self) -> None:
+    def show_frame(self) -> None:
+        """Title, waiting plan and keys of the open page."""
         if self.page is not None and self.page.is_mounted:
             self.page.show_frame()
+
+    def on_worker_state_changed(self, event: Worker.StateChanged) -> None:
+        """A worker that failed for a reason that nobody foresaw: say so, and stay up."""
+        if event.state is not WorkerState.ERROR:
+            return
+        self.is_planning = False
+        self._wishes.clear()
+        error = event.worker.error
+        self.log.error("worker failed", error)
+        self.say(f"! This failed in a way that was not foreseen ({type(error).__name__}: {error}).", "error")
 
     # Telling
 
@@ -153,6 +273,43 @@ class Workbench(App[int]):
         )
         self.say(f"! {where}{error.message}{also}", "error")
 
+    # Pages
+
+    def action_show_page(self, name: str) -> None:
+        """Open a page over the menu, which is always the lowest."""
+        page = self.page
+        if page is None or page.where == name or len(self.screen_stack) > 2:
+            return
+        if name != "menu" and not self.is_screen_installed(name):
+            self.install_screen(make_page(name), name)
+        if len(self.screen_stack) == 2:
+            self.pop_screen()
+        if name != "menu":
+            self.push_screen(name)
+
+    def action_page_back(self) -> None:
+        if self.page is not None and not self.page.step_back():
+            self.action_show_page("menu")
+
+    def action_app_help(self) -> None:
+        if self.page is not None:
+            from workbench.tui.help_dialog import HelpDialog
+
+            self.push_screen(HelpDialog(self.page.where))
+
+    async def run_by_id(self, action_id: str) -> None:
+        """Do what an action does, as if its key had been pressed on the open page."""
+        action, page = action_of(action_id), self.page
+        can = page.can_do(action_id) if page is not None else self.can_do(action_id)
+        if can:
+            await self.run_action(action.action, page if action.where != "app" else self)
+        else:
+            self.say(f"“{action.word}” cannot be done now.")
+
+    def action_app_theme(self) -> None:
+        names = [theme.name for theme in THEMES]
+        self.theme = names[(names.index(self.theme) + 1) % len(names)] if self.theme in names else names[0]
+
     # Actions
 
     def can_do(self, action_id: str) -> bool:
@@ -163,8 +320,63 @@ class Workbench(App[int]):
 
     def action_plan_drop_last(self) -> None:
         if self.desk is not None and self.desk.waiting:
-            self.desk.waiting = self.desk.waiting.without_last()
-            self.show_desk()
+            self.set_waiting(self.desk, self.desk.waiting.without_last())
+
+    def action_plan_drop_all(self) -> None:
+        if self.desk is None or not self.desk.waiting:
+            return
+        count = count_words(len(self.desk.waiting.wishes), "wish", "wishes")
+        self.push_screen(
+            Question(
+                "Drop the waiting plan?",
+                f"{count} would be forgotten. The card stays as it is.",
+                {"d": ("drop", "drop it")},
+            ),
+            partial(self._drop_all, self.desk),
+        )
+
+    def _drop_all(self, desk: Desk, answer: str | None) -> None:
+        if answer == "drop":
+            self.set_waiting(desk, Waiting())
+
+    def action_plan_write(self) -> None:
+        if self.desk is not None and self.desk.waiting and not self.is_planning:
+            self._write()
+
+    @work(exclusive=True, group="write", exit_on_error=False)
+    async def _write(self) -> None:
+        from workbench.tui.writing import write_waiting
+
+        await write_waiting(self)
+
+    async def action_quit(self) -> None:
+        """Leave; with a plan that waits, ask."""
+        if self.is_writing:
+            self.say("The plan is being written to the card; it will be finished first.")
+        elif self.desk is None or not self.desk.waiting:
+            self.exit(0)
+        elif not isinstance(self.screen, LeaveDialog):
+            self.push_screen(LeaveDialog(len(self.desk.waiting.wishes)), partial(self._leave, self.desk))
+
+    def action_help_quit(self) -> None:
+        """Ctrl+C leaves like q."""
+        self.call_later(self.action_quit)
+
+    def _leave(self, desk: Desk, answer: str | None) -> None:
+        if answer == "leave":
+            self.exit(0)
+        elif answer == "drop":
+            self._leave_without(desk)
+        elif answer == "write":
+            self._write()
+
+    @work(exclusive=True, group="keep", exit_on_error=False)
+    async def _leave_without(self, desk: Desk) -> None:
+        desk.waiting = Waiting()
+        try:
+            await asyncio.to_thread(desk.keep_waiting)
+        finally:
+            self.exit(0)
 
 
 def run_workbench(card: Card | None, profiles: Sequence[Profile] = (), profile: Profile | None = None) -> int:

@@ -7,7 +7,8 @@ read the card are slow: they are called in worker threads.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from workbench.card.disk_tree import DiskTree
@@ -15,11 +16,15 @@ from workbench.tui.waiting import Outcome, Waiting, outcome_of
 
 if TYPE_CHECKING:
     from workbench.card.menu import Entry, Menu
+    from workbench.card.paths import VolumePath
     from workbench.card.profile import Profile
     from workbench.card.references import Found
     from workbench.card.tree import Tree
     from workbench.card.volumes import Card
+    from workbench.changes.kept import KeptVersion
     from workbench.changes.plan import Plan
+    from workbench.jobs.edit import Manifest
+    from workbench.jobs.splash import SplashReport
 
 Wish = Callable[["Tree", "Profile"], "Plan"]
 """What a person asks for: plans itself on a tree."""
@@ -48,13 +53,17 @@ class Desk:
 
     def tree(self) -> Tree:
         """The card as it will be after the waiting plan."""
-        waiting = self.waiting
+        return self.tree_after(self.waiting)
+
+    def tree_after(self, waiting: Waiting) -> Tree:
+        """The card as it will be after these wishes."""
         if not waiting:
             return self._disk
         if self._planned is None or self._planned[0] is not waiting:
             from workbench.changes.planned_tree import PlannedTree
 
-            self._planned = (waiting, PlannedTree(self._disk, waiting.plan))
+            planned: Tree = PlannedTree(self._disk, waiting.plan)
+            self._planned = (waiting, planned)
         return self._planned[1]
 
     @property
@@ -78,9 +87,66 @@ class Desk:
 
         return find_references(self.tree(), self._known_profile(), menu, entry, mentions=mentions)
 
-    def plan(self, wish: Wish) -> Plan:
-        """Plan a wish on the card as the waiting plan leaves it."""
-        return wish(self.tree(), self._known_profile())
+    def list_manifests(self) -> Sequence[VolumePath]:
+        """The manifests that the profile names and the card will have."""
+        from workbench.jobs.edit import list_manifests
+
+        return list_manifests(self.tree(), self._known_profile())
+
+    def read_manifest(self, at: VolumePath) -> Manifest:
+        """One manifest as it will be."""
+        from workbench.jobs.edit import read_manifest
+
+        return read_manifest(self.tree(), self.profile, at)
+
+    def read_splashes(self) -> tuple[Sequence[SplashReport], Sequence[SplashReport]]:
+        """The splashes as they are, and as they will be."""
+        from workbench.jobs.splash import show_all
+
+        profile = self._known_profile()
+        now = show_all(self._disk, profile)
+        return now, show_all(self.tree(), profile) if self.waiting else now
+
+    def read_kept(self, at: VolumePath) -> Sequence[KeptVersion]:
+        """Every earlier content of a file that the card's ledger keeps, newest first."""
+        from workbench.changes.kept import kept_versions
+
+        return kept_versions(self.card, at)
+
+    def read_kept_splash(self, now: SplashReport, kept: KeptVersion) -> SplashReport:
+        """A kept splash as a report, read by the rules of the moment that it was kept for."""
+        from workbench.jobs.splash_target import choose_rules, profile_hint
+        from workbench.media.kind_reader import read_kind
+
+        profile = self._known_profile()
+        content = kept.read()
+        kind = read_kind(content, profile_hint(profile, choose_rules(profile, (now.moment,))[0]))
+        return replace(now, standing="there", kind=kind, sentence=kind.describe(), content=content)
+
+    def plan(self, wish: Wish, base: Waiting) -> Plan:
+        """Plan a wish on the card as the wishes of `base` leave it."""
+        return wish(self.tree_after(base), self._known_profile())
+
+    def keep_waiting(self) -> None:
+        """Save the waiting plan in the user's state folder (an empty one is forgotten there)."""
+        from workbench.changes.waiting_plans import save_waiting
+
+        save_waiting(self.card, self.waiting.wishes)
+
+    def load_waiting(self) -> Waiting:
+        """The plan that waits for this card, checked against it again.
+
+        Raises:
+            CardwrightError: it cannot be read, or does not fit the card any more.
+        """
+        from workbench.changes.waiting_plans import load_waiting
+
+        waiting = Waiting(load_waiting(self.card))
+        if waiting:
+            from workbench.changes.preflight import preflight
+
+            preflight(self.card, waiting.plan)
+        return waiting
 
     def _known_profile(self) -> Profile:
         if self.profile is None:

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from workbench.tui.costs import count_words
-from workbench.tui.lines import BLANK, Line, wrap
+from workbench.tui.lines import BLANK, Line, Piece, wrap
 
 if TYPE_CHECKING:
     from workbench.card.menu import Entry
@@ -24,7 +24,7 @@ def entry_lines(entry: Entry, position: int, count: int, origin_name: str) -> It
     yield Line.of((entry.name, "strong"))
     if entry.label and entry.label != entry.name:
         yield Line.of(("shown as ", "muted"), entry.label)
-    prefix = (f", prefix {entry.prefix!r}", "muted") if entry.prefix else ""
+    prefix: str | Piece = (f", prefix {entry.prefix!r}", "muted") if entry.prefix else ""
     yield Line.of((f"place {position + 1} of {count}", "muted"), prefix)
     if origin_name and origin_name != entry.name:
         yield Line.of(("* on the card now: ", "waiting"), origin_name)

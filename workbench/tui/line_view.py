@@ -47,7 +47,7 @@ class LineView(Toned):
             if before[y : y + 1] != self.lines[y : y + 1]:
                 self.refresh(Region(0, y, self.size.width, 1))
 
-    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
+    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:  # noqa: ARG002 - Textual's signature
         return len(self.lines)
 
     def render_line(self, y: int) -> Strip:

@@ -37,7 +37,7 @@ _CARRYING = (
     ("list.up", "up"),
     ("list.down", "down"),
     ("entry.take", "place it here"),
-    ("entry.put-back", "put back"),
+    ("page.back", "put back"),
 )
 """The footer while an entry is taken."""
 
@@ -98,6 +98,12 @@ class MenuPage(Page):
 
     # Reading
 
+    def forget(self) -> None:
+        """Another card comes: forget this one's menus."""
+        self._menus, self._has_labels, self._menu_id, self._stay = (), False, "", None
+        self.entries.show_rows(())
+        self.query_one("#detail", LineList).show(())
+
     def show_desk(self) -> None:
         desk = self.desk
         pane = self.query_one(CardPane)
@@ -136,6 +142,7 @@ class MenuPage(Page):
         if self.menu is None and self._menus:
             self._menu_id = self._menus[0].id
         self._show_menu()
+        self.call_after_refresh(self.workbench.rows_shown, message.desk)
 
     def on_menu_page_menus_failed(self, message: MenusFailed) -> None:
         self.entries.show((), empty="the menu could not be read")
@@ -200,10 +207,8 @@ class MenuPage(Page):
     # Wishes
 
     def can_do(self, action_id: str) -> bool:
-        if action_id.startswith("entry.") and action_id != "entry.put-back":
+        if action_id.startswith("entry."):
             return self.entries.row is not None
-        if action_id == "entry.put-back":
-            return self.entries.is_carrying
         if action_id.startswith("menu."):
             return len(self._menus) > 1
         return super().can_do(action_id)
@@ -220,8 +225,10 @@ class MenuPage(Page):
     def action_entry_take(self) -> None:
         self.entries.toggle_take()
 
-    def action_entry_put_back(self) -> None:
+    def step_back(self) -> bool:
+        was_carrying = self.entries.is_carrying
         self.entries.put_back()
+        return was_carrying
 
     @on(EntryList.PlaceRequested)
     def _place(self, message: EntryList.PlaceRequested) -> None:

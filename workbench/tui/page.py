@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 
 def title_line(page: Where, card_name: str, width: int) -> Line:
-    """`Cardwright  1 menu  2 splash …   Larkspur`; the open page stands in brackets, the card's name where it fits."""
+    """`Cardwright  1 menu  2 splash …   Larkspur`: the open page in brackets, the card where it fits."""
     pieces: list[Piece] = [(" Cardwright ", "strong")]
     for other in PAGES:
         key = action_of(f"page.{other}").key_list[0]
@@ -40,7 +40,7 @@ def title_line(page: Where, card_name: str, width: int) -> Line:
 def plan_strip_lines(desk: Desk | None, planning: bool = False) -> list[Line]:
     """The waiting plan in two lines: what it is, and what it costs."""
     wishes = desk.waiting.wishes if desk else ()
-    busy = [("planning … ", "muted")] if planning else []
+    busy: list[Piece] = [("planning … ", "muted")] if planning else []
     if desk is None or not wishes:
         hint = "take an entry with space, move it with the arrows, write with w"
         return [
@@ -65,7 +65,7 @@ class Page(Screen[None]):
     """One page. Its actions live in the registry under `where`."""
 
     where: ClassVar[Where]
-    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (100, "-wide")]
+    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (100, "-wide")]  # noqa: RUF012 - as Textual declares it
 
     @property
     def workbench(self) -> Workbench:
@@ -117,7 +117,7 @@ class Page(Screen[None]):
         """Whether an action makes sense now."""
         return self.workbench.can_do(action_id)
 
-    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:  # noqa: ARG002 - Textual's signature
         """Grey out (None) what cannot be done."""
         for known in actions_at(self.where):
             if known.action == action:
@@ -126,3 +126,7 @@ class Page(Screen[None]):
 
     def show_desk(self) -> None:
         """The card, or the waiting plan, is not what it was: show it as it is now."""
+
+    def step_back(self) -> bool:
+        """Undo the last thing that was opened or taken here; False where there is none."""
+        return False

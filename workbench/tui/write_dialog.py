@@ -13,8 +13,14 @@ from workbench.tui.line_list import LineList
 from workbench.tui.lines import BLANK, Line, wrap
 from workbench.tui.waiting import Waiting, outcome_of
 
-FIRST_CAUTION = "Before the first change on this card: make a full copy of the card if it holds anything that cannot be had again."
-SYSTEM_CAUTION = "A wrong splash or script on a system volume can stop a device from starting; keep the means to restore it."
+FIRST_CAUTION = (
+    "Before the first change on this card: make a full copy of the card if it holds anything "
+    "that cannot be had again."
+)
+SYSTEM_CAUTION = (
+    "A wrong splash or script on a system volume can stop a device from starting; "
+    "keep the means to restore it."
+)
 
 
 def cautions(plan: Plan, is_first: bool) -> list[str]:

@@ -1,0 +1,145 @@
+"""The cards that are there now. One that comes or goes is noticed within two seconds, without rescanning."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING
+
+from textual import work
+from textual.containers import Horizontal
+from textual.widget import Widget
+
+from workbench.errors import CardwrightError
+from workbench.tui.actions import bindings_for
+from workbench.tui.card_pane import card_lines
+from workbench.tui.line_list import LineList
+from workbench.tui.lines import BLANK, Line, Piece, wrap
+from workbench.tui.page import Page
+
+if TYPE_CHECKING:
+    from workbench.card.profile import Profile
+    from workbench.card.volumes import Card
+    from workbench.card.watch import CardWatch
+
+LOOK_EVERY_S = 1.0
+
+NO_CARD = (
+    "No card is in a reader now. Put one in: it appears here by itself. "
+    "A folder with a card's volumes serves too: press o."
+)
+NO_PROFILE = (
+    "No device profile fits this card. Start again with the profile of your device: "
+    "cardwright CARD --profile FILE."
+)
+
+
+def card_line(card: Card) -> Line:
+    """`BIGCARD   Larkspur   data, system (absent)`."""
+    roles = [f"{role}{'' if volume.present else ' (absent)'}" for role, volume in card.volumes.items()]
+    profile: Piece = (card.profile.name, "plain") if card.profile else ("! no device profile", "problem")
+    return Line.of((card.name, "strong"), "   ", profile, right=[(", ".join(roles), "muted")])
+
+
+class CardsPage(Page):
+    """Chooses the card to work on."""
+
+    where = "cards"
+    BINDINGS = bindings_for("cards")
+    AUTO_FOCUS = "#cards"
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._cards: Sequence[Card] = ()
+        self._watch: CardWatch | None = None
+
+    def compose_body(self) -> Iterable[Widget]:
+        with Horizontal(classes="halves"):
+            yield LineList(id="cards", empty="looking for cards …")
+            yield LineList(id="card")
+
+    def on_mount(self) -> None:
+        super().on_mount()
+        self.set_interval(LOOK_EVERY_S, self._look_for_change)
+
+    def show_desk(self) -> None:
+        self._find()
+
+    def _look_for_change(self) -> None:
+        if self.is_current:
+            self._ask_watch()
+
+    @work(exclusive=True, group="watch", exit_on_error=False)
+    async def _ask_watch(self) -> None:
+        if await asyncio.to_thread(self._has_changed):
+            self._find()
+
+    def _has_changed(self) -> bool:
+        if self._watch is None:
+            from workbench.card.watch import CardWatch
+
+            self._watch = CardWatch()
+            return False
+        return self._watch.changed()
+
+    @work(exclusive=True, group="cards", exit_on_error=False)
+    async def _find(self) -> None:
+        shown = self.query_one("#cards", LineList)
+        try:
+            self._cards = await asyncio.to_thread(_find_cards, self.workbench.profiles)
+        except CardwrightError as error:
+            self._cards = ()
+            self.workbench.say_error(error)
+        shown.set_title("Cards in this computer")
+        shown.show([card_line(card) for card in self._cards], empty="no card is in a reader")
+
+    def on_line_list_cursor_moved(self, message: LineList.CursorMoved) -> None:
+        if message.line_list.id != "cards":
+            return
+        pane = self.query_one("#card", LineList)
+        width = max(20, pane.size.width - 4)
+        if not self._cards:
+            pane.show([Line.of(part) for part in wrap(NO_CARD, width)])
+            return
+        card = self._cards[message.index]
+        lines = list(card_lines(card, card.profile.name if card.profile else None, width))
+        if card.profile is None:
+            lines += [BLANK, *(Line.of(part) for part in wrap(NO_PROFILE, width))]
+        pane.show(lines, cursor=0)
+
+    def on_line_list_chosen(self, message: LineList.Chosen) -> None:
+        if message.line_list.id == "cards" and message.index < len(self._cards):
+            self.workbench.open_card(self._cards[message.index])
+
+    def action_card_look(self) -> None:
+        self._find()
+
+    def action_card_open(self) -> None:
+        from workbench.tui.path_dialog import PathDialog
+
+        self.app.push_screen(PathDialog("Open a folder as a card"), self._take_folder)
+
+    def _take_folder(self, text: str | None) -> None:
+        if text:
+            self._open_folder(text)
+
+    @work(exclusive=True, group="cards", exit_on_error=False)
+    async def _open_folder(self, text: str) -> None:
+        try:
+            card = await asyncio.to_thread(_open_card, text, self.workbench.profiles)
+        except CardwrightError as error:
+            self.workbench.say_error(error)
+            return
+        self.workbench.open_card(card)
+
+
+def _find_cards(profiles: Sequence[Profile]) -> Sequence[Card]:
+    from workbench.card.discovery import find_cards
+
+    return find_cards(profiles)
+
+
+def _open_card(text: str, profiles: Sequence[Profile]) -> Card:
+    from workbench.card.discovery import open_card
+
+    return open_card(text, profiles)

@@ -1,0 +1,92 @@
+"""What happens when a card comes to the desk: an unfinished change is asked about, a waiting plan comes back.
+
+A waiting plan is checked again, not trusted again: one that no longer fits the card is named and left.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from typing import TYPE_CHECKING
+
+from workbench.errors import CardwrightError
+from workbench.tui.dialog import Question
+from workbench.tui.waiting import Waiting
+
+if TYPE_CHECKING:
+    from workbench.changes.recover import Unfinished
+    from workbench.tui.app import Workbench
+    from workbench.tui.desk import Desk
+
+
+async def begin(bench: Workbench, desk: Desk) -> None:
+    """Ask what a fresh card has to be asked."""
+    await offer_recovery(bench, desk)
+    await reopen_waiting(bench, desk)
+
+
+async def offer_recovery(bench: Workbench, desk: Desk) -> None:
+    """Where the card has an unfinished change: forward, back, or later."""
+    from workbench.changes.recover import find_unfinished
+
+    try:
+        unfinished = await asyncio.to_thread(find_unfinished, desk.card)
+    except CardwrightError as error:
+        bench.say_error(error)
+        return
+    if unfinished is None:
+        return
+    way = await bench.push_screen_wait(_question(unfinished))
+    if way in ("forward", "back"):
+        await _recover(bench, desk, way)
+
+
+def _question(unfinished: Unfinished) -> Question:
+    return Question(
+        "This card has an unfinished change",
+        f"Change {unfinished.number}, “{unfinished.title}”, began and did not end. Nothing else can be "
+        "written before it is carried to its end or taken back; both are exact.",
+        {
+            "f": ("forward", "forward to its end"),
+            "b": ("back", "back to the beginning"),
+            "l": ("later", "later"),
+        },
+    )
+
+
+async def _recover(bench: Workbench, desk: Desk, way: str) -> None:
+    from workbench.changes.recover import recover
+
+    try:
+        done = await asyncio.to_thread(recover, desk.card, way)
+    except CardwrightError as error:
+        bench.say_error(error)
+        return
+    if done is not None:
+        bench.say(f"Change {done.number}: {done.sentence}")
+    bench.show_card_anew()
+
+
+async def reopen_waiting(bench: Workbench, desk: Desk) -> None:
+    """Bring back the plan that waited when the workbench was left."""
+    try:
+        waiting = await asyncio.to_thread(desk.load_waiting)
+    except CardwrightError as error:
+        await _ask_to_drop(bench, desk, error)
+        return
+    if waiting and not desk.waiting:
+        desk.waiting = waiting
+        bench.show_desk()
+        bench.say("The plan that waited is back. Nothing of it is written yet.")
+
+
+async def _ask_to_drop(bench: Workbench, desk: Desk, error: CardwrightError) -> None:
+    answer = await bench.push_screen_wait(
+        Question(
+            "The plan that waited does not fit this card any more",
+            error.message,
+            {"d": ("drop", "drop the plan"), "k": ("keep", "keep it for later")},
+        )
+    )
+    if answer == "drop":
+        desk.waiting = Waiting()
+        bench.keep_waiting(desk)

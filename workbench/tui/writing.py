@@ -1,0 +1,107 @@
+"""From a waiting plan to a change: one confirmation, then `apply` in a thread, with what it does shown.
+
+While a plan is carried out no key reaches a page and the program does not leave: a change that was begun is
+carried to its end.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+from textual.widget import Widget
+
+from workbench.errors import CardwrightError, UnfinishedChangeError
+from workbench.tui.dialog import Dialog
+from workbench.tui.line_view import LineView
+from workbench.tui.lines import Line
+from workbench.tui.waiting import Waiting
+from workbench.tui.write_dialog import WriteDialog
+
+if TYPE_CHECKING:
+    from workbench.card.volumes import Card
+    from workbench.changes.plan import Plan
+    from workbench.tui.app import Workbench
+    from workbench.tui.desk import Desk
+
+
+class ProgressDialog(Dialog[None]):
+    """Says that a plan is being carried out; it closes by itself and cannot be left."""
+
+    hint = "please wait; do not pull the card"
+
+    def __init__(self, title: str) -> None:
+        super().__init__()
+        self.title_text = title
+
+    def compose_body(self) -> Iterable[Widget]:
+        yield LineView(id="dialog-text")
+
+    def on_mount(self) -> None:
+        super().on_mount()
+        self.tell("looking whether everything is as it was planned …")
+
+    def tell(self, text: str) -> None:
+        """Show how far it is."""
+        self.query_one("#dialog-text", LineView).show([Line.of(text)])
+
+    def action_dialog_back(self) -> None:
+        """There is no way back from here."""
+
+
+async def write_waiting(bench: Workbench) -> None:
+    """Ask once, write the waiting plan, and read the card anew."""
+    desk = bench.desk
+    if desk is None or not desk.waiting:
+        return
+    if await write_plan(bench, desk, desk.waiting):
+        desk.waiting = Waiting()
+        bench.keep_waiting(desk)
+        bench.show_card_anew()
+
+
+async def write_plan(bench: Workbench, desk: Desk, waiting: Waiting) -> bool:
+    """Show the confirmation and, on yes, apply; whether it was carried out."""
+    try:
+        is_first = await asyncio.to_thread(has_no_history, desk.card)
+    except CardwrightError as error:
+        bench.say_error(error)
+        return False
+    if not await bench.push_screen_wait(WriteDialog(waiting, is_first)):
+        return False
+    return await apply_plan(bench, desk, waiting.plan)
+
+
+async def apply_plan(bench: Workbench, desk: Desk, plan: Plan) -> bool:
+    """Carry a plan out; whether it was."""
+    dialog = ProgressDialog("Writing to the card")
+    bench.is_writing = True
+    await bench.push_screen(dialog)
+    try:
+        number = await asyncio.to_thread(_apply, desk.card, plan)
+    except UnfinishedChangeError as error:
+        bench.say_error(error)
+        bench.call_later(bench.offer_recovery, desk)
+        return False
+    except CardwrightError as error:
+        bench.say_error(error)
+        return False
+    finally:
+        bench.is_writing = False
+        dialog.dismiss(None)
+    bench.say(f"Written as change {number}. The history page takes it back.")
+    return True
+
+
+def has_no_history(card: Card) -> bool:
+    """Whether this card was never changed by us."""
+    from workbench.changes.ledger import read_history
+
+    return not read_history(card)
+
+
+def _apply(card: Card, plan: Plan) -> int:
+    from workbench.changes.apply import apply
+
+    return apply(card, plan).number
