@@ -32,7 +32,7 @@ def _plain_label(device: str, menu_id: str, name: str) -> str:
     if device != "fernway":
         return name
     stem = name if menu_id == "rooms" else name.rpartition(".")[0]
-    return re.sub(r"\A[0-9]+-(?=.)", "", stem)
+    return re.sub(r"\A(?:[0-9]+|([a-z])\1)-(?=.)", "", stem)
 
 
 def _renamed(value: Any, old: str, new: str) -> Any:

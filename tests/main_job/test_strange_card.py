@@ -79,7 +79,7 @@ def test_same_name_in_both_groups(road, tree_bytes):
 
 
 def test_splash_is_turned_and_stays_png(road, tmp_path, tree_bytes):
-    """A picture of the panel's size is stored turned clockwise by 90, as PNG; undo brings the old one back."""
+    """A picture of the panel's size is stored turned clockwise by 90, as PNG; undo brings the old back."""
     start = tree_bytes(road.folder)
     picture = Image.new("RGB", (320, 240), (0, 0, 255))
     picture.paste((255, 0, 0), (0, 0, 40, 20))
