@@ -111,8 +111,8 @@ def test_a_bind_mount_and_a_second_mount_add_no_volume(
 ) -> None:
     """One file system is one volume, however often it is mounted."""
     computer.add_disk("sdb", "usb1", removable=1, parts=1)
-    computer.mount("/dev/sdb1", make_data(tmp_path / "STORE"))
     computer.mount("/dev/sdb1", tmp_path / "bound", inner="/shelf")
+    computer.mount("/dev/sdb1", make_data(tmp_path / "STORE"))
     computer.mount("/dev/sdb1", make_data(tmp_path / "again"))
     (card,) = find_cards(profiles, computer.look())
     assert card.volume("data").root.name == "STORE"
