@@ -101,7 +101,8 @@ def _find_turn(picture: ImageFile) -> Any:
     from PIL.Image import Transpose
 
     hints = ("exif", "xmp", "XML:com.adobe.xmp", "Raw profile type exif")
-    if picture.format != "TIFF" and not any(hint in picture.info for hint in hints):
+    # Pillow sets a TIFF upright itself.
+    if picture.format == "TIFF" or not any(hint in picture.info for hint in hints):
         return None
     turns = {
         2: Transpose.FLIP_LEFT_RIGHT,
