@@ -1,0 +1,78 @@
+"""Power cuts: the machine with the kernel's vfat is killed while it applies or undoes, at seeded moments.
+
+After each cut the volumes are repaired as a careful person would (`fsck.vfat -a`), the change is recovered
+forward or back, and the card must be exactly as after or before it.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable
+
+import practice_cards
+import pytest
+from fat_machine import FatMachine
+
+pytestmark = pytest.mark.real
+
+PROFILE = ("--profile", str(practice_cards.profile_path("larkspur")))
+RENAME = ("rename", "/mnt/card", "Boats", "zz Boats & Sails", "--yes", *PROFILE)
+WINDOW = 2.4
+"""Seconds after GO within which the guest's command runs, start-up included."""
+
+
+def _cut(card: FatMachine, words: tuple[str, ...], seed: int, start: dict, end: dict) -> str:
+    """One cut and one recovery; returns what the card turned out to be."""
+    chance = random.Random(seed)
+    card.run([card.command(*words)], kill_after=chance.uniform(0.2, WINDOW))
+    card.repair()
+    way = chance.choice(("--forward", "--back"))
+    printed = card.run([card.command("recover", "/mnt/card", way, *PROFILE)])
+    assert "EXIT 0" in printed, printed
+    now = card.read_tree()
+    unfinished = "unfinished" not in printed
+    assert now in (start, end), f"seed {seed} {way}: {printed}\n{_differences(now, start, end)}"
+    if unfinished and "nothing had been changed" not in printed:
+        assert now == (end if way == "--forward" else start), printed
+    card.check_clean()
+    return "end" if now == end else "start"
+
+
+def _differences(now: dict, start: dict, end: dict) -> str:
+    return "\n".join(
+        f"{volume}/{name}: {now[volume].get(name)} not {start[volume].get(name)} or {end[volume].get(name)}"
+        for volume in now
+        for name in sorted({*now[volume], *start[volume], *end[volume]})
+        if now[volume].get(name) not in (start[volume].get(name), end[volume].get(name))
+    )
+
+
+def _cuts(fat: Callable[..., FatMachine], seeds: range) -> list[str]:
+    card = fat(("data", "system"), megabytes=48)
+    card.fill(practice_cards.FIXTURES / "cards" / "larkspur")
+    start = card.read_tree()
+    card.run([card.command(*RENAME)])
+    end = card.read_tree()
+    assert start != end
+    outcomes = []
+    at_end = True
+    for seed in seeds:
+        words = ("undo", "/mnt/card", "--yes", *PROFILE) if at_end else RENAME
+        outcome = _cut(card, words, seed, end if at_end else start, start if at_end else end)
+        at_end = (outcome == "start") if at_end else (outcome == "end")
+        outcomes.append(outcome)
+    return outcomes
+
+
+def test_a_pulled_card_comes_back_whole(fat: Callable[..., FatMachine]) -> None:
+    """A seeded few in every run."""
+    assert len(_cuts(fat, range(4))) == 4
+
+
+@pytest.mark.sweep
+@pytest.mark.parametrize("block", range(6))
+def test_many_pulled_cards_come_back_whole(block: int, fat: Callable[..., FatMachine]) -> None:
+    """Sixty cuts in apply and in undo."""
+    outcomes = _cuts(fat, range(100 + block * 10, 110 + block * 10))
+    print(f"block {block}: {outcomes}")
+    assert len(outcomes) == 10
