@@ -62,6 +62,8 @@ class Plan:
     notes: tuple[str, ...] = ()
     """Sentences for the preview: "3 saves and 2 lists come along", a caution, a manifest left out."""
     listings: tuple[Listing, ...] = ()
+    undoes: tuple[str, ...] = ()
+    """Ids of the changes that this plan takes back, whole or in part."""
 
     @property
     def volumes(self) -> tuple[str, ...]:
@@ -89,6 +91,7 @@ class Plan:
             conflicts=self.conflicts + other.conflicts,
             notes=tuple(dict.fromkeys(self.notes + other.notes)),
             listings=self.listings + other.listings,
+            undoes=self.undoes + other.undoes,
         )
 
 

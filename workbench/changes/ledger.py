@@ -1,0 +1,273 @@
+"""Owns `.cardwright/` on each volume: its id, its changes and what they kept. Plain files, no database.
+
+Damage to one change never hides another. Order goes by number: clocks on devices lie.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import re
+import tomllib
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from workbench.card.paths import LEDGER_FOLDER, VolumePath
+from workbench.card.volumes import Card, Volume
+from workbench.changes.ground import Ground, explain, kind_of
+from workbench.changes.marks import State, read_state
+from workbench.changes.record import Record, read_record
+from workbench.errors import CardError, LedgerError
+from workbench.shown import shown
+
+CHANGES = f"{LEDGER_FOLDER}/changes"
+VOLUME_FILE = f"{LEDGER_FOLDER}/volume.toml"
+_CHANGE_NAME = re.compile(r"(\d{4,})-[0-9a-f]{6}")
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """A plan that was applied."""
+
+    number: int
+    id: str
+    title: str
+    time: str
+    state: State
+    """`done` or `back` when it came to an end; `begun` or `prepared` where it did not."""
+    volumes: tuple[str, ...]
+    bytes_kept: int
+    """Bytes that its kept copies hold on the volumes that are here."""
+    undoes: tuple[str, ...] = ()
+    undone_by: int | None = None
+    """The number of the change that took it back, if one did and still stands."""
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Damaged:
+    """A change that cannot be read: a finding."""
+
+    volume: str
+    id: str
+    because: str
+
+
+@dataclass(frozen=True, slots=True)
+class Entered:
+    """One change as the volumes that are here have it."""
+
+    record: Record
+    states: Mapping[str, State | None]
+    """By role, for the volumes where it was found; None where the marks cannot be read."""
+
+    @property
+    def state(self) -> State:
+        """Of the whole: done or back only where every volume here says so."""
+        found = set(self.states.values())
+        if len(found) == 1 and None not in found:
+            return next(state for state in found if state is not None)
+        return "begun" if found != {"prepared", None} else "prepared"
+
+
+@dataclass(slots=True)
+class Book:
+    """Every change found on a card."""
+
+    entered: dict[str, Entered] = field(default_factory=dict)
+    """By id, in the order of their numbers."""
+    damaged: list[Damaged] = field(default_factory=list)
+    bytes_kept: dict[str, int] = field(default_factory=dict)
+
+    @property
+    def done(self) -> tuple[Record, ...]:
+        """The changes that stand, undos among them, in order."""
+        return tuple(one.record for one in self.entered.values() if one.state == "done")
+
+    def undone_by(self, change: str) -> int | None:
+        """The number of the standing change that took this one back."""
+        for record in reversed(self.done):
+            if change in record.undoes and self.undone_by(record.id) is None:
+                return record.number
+        return None
+
+
+@contextlib.contextmanager
+def open_grounds(volumes: Sequence[Volume]) -> Iterator[dict[str, Ground]]:
+    """The files of these volumes, by role.
+
+    Raises:
+        CardError: one is not there.
+    """
+    with contextlib.ExitStack() as held:
+        grounds: dict[str, Ground] = {}
+        for volume in volumes:
+            try:
+                ground = Ground(
+                    volume.role,
+                    volume.root,
+                    fat=volume.host_names == "fat",
+                    filesystem=volume.filesystem,
+                )
+            except OSError as error:
+                raise CardError(
+                    f"the volume {shown(volume.role)} at {shown(str(volume.root))} cannot be opened: "
+                    f"{explain(error)}. Nothing was changed.",
+                    path=f"{volume.role}:",
+                ) from error
+            grounds[volume.role] = held.enter_context(ground)
+        yield grounds
+
+
+def read_history(card: Card) -> tuple[Change, ...]:
+    """The changes on the volumes that are here, oldest first. Damaged ones are `find_damaged`'s."""
+    book = read_book(card)
+    return tuple(describe_change(book, one) for one in book.entered.values())
+
+
+def find_damaged(card: Card) -> tuple[Damaged, ...]:
+    """Changes in the ledger that cannot be read."""
+    return tuple(read_book(card).damaged)
+
+
+def describe_change(book: Book, one: Entered) -> Change:
+    """A change as history shows it."""
+    record = one.record
+    return Change(
+        number=record.number,
+        id=record.id,
+        title=record.title,
+        time=record.time,
+        state=one.state,
+        volumes=tuple(record.volumes),
+        bytes_kept=book.bytes_kept.get(record.id, 0),
+        undoes=record.undoes,
+        undone_by=book.undone_by(record.id),
+        notes=record.notes,
+    )
+
+
+def read_book(card: Card) -> Book:
+    """Every change on the volumes that are here."""
+    with open_grounds(card.present) as grounds:
+        return read_grounds(grounds)
+
+
+def read_grounds(grounds: Mapping[str, Ground], *, last: int | None = None) -> Book:
+    """Every change on these volumes, or the last few of each."""
+    book = Book()
+    found: dict[str, Entered] = {}
+    for role, ground in grounds.items():
+        ids = list_changes(ground)
+        for change in ids if last is None else ids[-last:]:
+            _enter(book, found, role, ground, change, count=last is None)
+    in_order = sorted(found.values(), key=lambda one: (one.record.number, one.record.time, one.record.id))
+    book.entered = {one.record.id: one for one in in_order}
+    return book
+
+
+def _enter(
+    book: Book, found: dict[str, Entered], role: str, ground: Ground, change: str, *, count: bool
+) -> None:
+    try:
+        record = load_record(ground, change)
+    except LedgerError as error:
+        book.damaged.append(Damaged(role, change, error.message))
+        return
+    state = read_state(ground, f"{record.folder}/marks", record.id)
+    standing = found.get(change)
+    states = {**(standing.states if standing is not None else {}), role: state}
+    found[change] = Entered(record, states)
+    if count:
+        book.bytes_kept[change] = book.bytes_kept.get(change, 0) + _count_kept(ground, record)
+
+
+def list_changes(ground: Ground) -> list[str]:
+    """Ids of the changes on one volume, by number."""
+    try:
+        names = ground.names(CHANGES)
+    except OSError:
+        return []
+    return sorted((name for name in names if _CHANGE_NAME.fullmatch(name)), key=lambda n: (number_of(n), n))
+
+
+def number_of(change: str) -> int:
+    """The number in a change's id."""
+    return int(change.partition("-")[0])
+
+
+def load_record(ground: Ground, change: str) -> Record:
+    """One change's plan.json.
+
+    Raises:
+        LedgerError: it is missing, torn or damaged.
+    """
+    path = f"{CHANGES}/{change}/plan.json"
+    at = f"{ground.role}:{path}"
+    try:
+        raw = ground.read(path)
+    except OSError as error:
+        raise LedgerError(f"the record {at} cannot be read: {explain(error)}", path=at) from error
+    try:
+        record = read_record(raw, at)
+    except (ValueError, KeyError, TypeError, IndexError) as error:
+        raise LedgerError(f"the record {at} is damaged; it was left as it is", path=at) from error
+    if record.id != change:
+        raise LedgerError(f"the record {at} belongs to another change", path=at)
+    return record
+
+
+def read_volume_id(ground: Ground) -> str | None:
+    """The volume's own id, or None where it has no ledger yet.
+
+    Raises:
+        LedgerError: the file that holds it cannot be understood.
+    """
+    try:
+        raw = ground.read(VOLUME_FILE)
+    except OSError:
+        return None
+    try:
+        return str(tomllib.loads(raw.decode("utf-8"))["id"])
+    except (ValueError, KeyError) as error:
+        at = f"{ground.role}:{VOLUME_FILE}"
+        raise LedgerError(
+            f"{at} is damaged, so it is not certain which volume this is; nothing was changed. "
+            "Its changes can still be listed with `history`.",
+            path=at,
+        ) from error
+
+
+def _count_kept(ground: Ground, record: Record) -> int:
+    return sum(size_below(ground, f"{record.folder}/{name}") for name in ("kept", "kept.pack", "doubles"))
+
+
+def size_below(ground: Ground, path: str) -> int:
+    """Bytes of the files at and below a path; 0 where nothing is."""
+    found = ground.lstat(path)
+    if found is None:
+        return 0
+    if kind_of(found) != "folder":
+        return found.st_size if kind_of(found) == "file" else 0
+    with contextlib.suppress(OSError):
+        return sum(size_below(ground, f"{path}/{name}") for name in ground.names(path))
+    return 0
+
+
+def follow(record: Record, at: VolumePath) -> VolumePath:
+    """Where what stood at a place before a change stands after it (in the ledger, if it was taken away)."""
+    starts = {
+        record.place(thing.volume, thing.initial, at_end=False): thing
+        for thing in record.things
+        if thing.initial is not None
+    }
+    here, rest = at, ""
+    while True:
+        thing = starts.get(here)
+        if thing is not None:
+            standing = record.thing(thing.replaced_by) if thing.replaced_by else thing
+            end = record.place(thing.volume, standing.goal(forward=True), at_end=True)
+            return end.child(rest) if rest else end
+        if not here.path:
+            return at
+        rest = f"{here.name}/{rest}" if rest else here.name
+        here = here.parent

@@ -1,0 +1,66 @@
+"""Where a change stands on one volume: a file of fixed size with a checked record for each state reached.
+
+Written in place, so that no state ever needs new space. A record that does not check is not there.
+"""
+
+from __future__ import annotations
+
+import os
+import time
+import zlib
+from typing import Literal, get_args
+
+from workbench.changes.ground import Ground, sync
+
+State = Literal["prepared", "begun", "done", "back"]
+
+RECORD_BYTES = 64
+RECORDS = 8
+_STATES = get_args(State)
+
+
+def make_marks(ground: Ground, path: str, change: str) -> None:
+    """A new file of marks that says `prepared`, flushed."""
+    with ground.creating(path) as handle:
+        blank = (b" " * (RECORD_BYTES - 1) + b"\n") * (RECORDS - 1)
+        os.write(handle, _make_record(change, "prepared") + blank)
+        sync(handle)
+
+
+def put_mark(ground: Ground, path: str, change: str, state: State) -> None:
+    """Say that a state is reached, flushed when this returns."""
+    with ground.updating(path) as handle:
+        standing = os.pread(handle, RECORD_BYTES * RECORDS, 0)
+        slot = next((n for n in range(RECORDS) if _read_record(standing, n, change) is None), RECORDS - 1)
+        os.pwrite(handle, _make_record(change, state), slot * RECORD_BYTES)
+        sync(handle)
+
+
+def read_state(ground: Ground, path: str, change: str) -> State | None:
+    """The last state reached; None where no record checks."""
+    try:
+        raw = ground.read(path)
+    except OSError:
+        return None
+    states = [_read_record(raw, number, change) for number in range(RECORDS)]
+    found = [state for state in states if state is not None]
+    return found[-1] if found else None
+
+
+def _make_record(change: str, state: State) -> bytes:
+    text = f"{state} {time.strftime('%Y-%m-%dT%H:%M:%SZ', time.gmtime())}"
+    record = f"{text} {_check(change, text)}".ljust(RECORD_BYTES - 1) + "\n"
+    return record.encode("ascii")
+
+
+def _read_record(raw: bytes, number: int, change: str) -> State | None:
+    record = raw[number * RECORD_BYTES : (number + 1) * RECORD_BYTES]
+    text, _, check = record.decode("ascii", "replace").rstrip().rpartition(" ")
+    if not text or check != _check(change, text):
+        return None
+    word = text.partition(" ")[0]
+    return next((state for state in _STATES if state == word), None)
+
+
+def _check(change: str, text: str) -> str:
+    return f"{zlib.crc32(f'{change} {text}'.encode()):08x}"

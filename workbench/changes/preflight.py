@@ -1,0 +1,313 @@
+"""Everything that can be known to go wrong is found here, before the first byte is written."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+from workbench.card.names import check_name, fold_name
+from workbench.card.paths import LEDGER_FOLDER, VolumePath
+from workbench.card.profile import NamesRule
+from workbench.card.tree import Item
+from workbench.card.volumes import Card
+from workbench.changes.fingerprint import WHOLE_BYTES, fingerprint_file, name_content, take_fingerprint
+from workbench.changes.ground import Ground, explain, kind_of, read_chunks
+from workbench.changes.ledger import CHANGES, open_grounds, size_below
+from workbench.changes.locate import names_inside
+from workbench.changes.overlay import Node, Overlay
+from workbench.changes.pack import PACKED_BYTES
+from workbench.changes.plan import Plan
+from workbench.changes.record import FolderOrder
+from workbench.changes.space import Need, Room, Sizes, count_need, read_room, refuse_full
+from workbench.changes.steps import Prepared
+from workbench.changes.touched import Touched, Work, list_touched, locate_folder
+from workbench.errors import CardError, PreflightError
+from workbench.shown import shown
+
+
+@dataclass(frozen=True, slots=True)
+class Survey:
+    """What a plan comes to on the card as it is now."""
+
+    work: Work
+    orders: tuple[FolderOrder, ...]
+    sizes: Mapping[str, Sizes]
+    """By role."""
+    needs: Mapping[str, Need]
+    rooms: Mapping[str, Room]
+
+
+class GroundTree:
+    """The card as an overlay needs it, read without following any link. Nothing is remembered."""
+
+    def __init__(self, grounds: Mapping[str, Ground]) -> None:
+        self.grounds = grounds
+
+    def names_rule(self, volume: str) -> NamesRule:
+        return "fat" if self.grounds[volume].fat else "exact"
+
+    def stat(self, at: VolumePath) -> Item | None:
+        found = self.grounds[at.volume].lstat(at.path)
+        if found is None:
+            return None
+        return Item(at, kind_of(found), found.st_size, found.st_mode & 0o7777, found.st_mtime_ns)
+
+
+def preflight(card: Card, plan: Plan) -> Survey:
+    """Check every precondition of a plan, write nothing, and say what room it needs.
+
+    Raises:
+        PreflightError: a precondition fails, or a volume is too full or read-only.
+        NameRefusedError: a new name would not survive on the card.
+        CardError: a volume is absent or cannot be read.
+    """
+    refuse_read_only(card, plan)
+    with open_grounds([card.volume(role) for role in plan.volumes]) as grounds:
+        return survey_plan(card, plan, grounds)
+
+
+def refuse_read_only(card: Card, plan: Plan) -> None:
+    """Refuse a plan with nothing in it, and one for a volume that cannot be written.
+
+    Raises:
+        PreflightError: with the reason.
+    """
+    if not plan.steps:
+        raise PreflightError("the plan has no steps; there is nothing to write")
+    for role in plan.volumes:
+        if card.volume(role).read_only:
+            raise PreflightError(
+                f"the volume {shown(role)} is mounted read-only, so nothing can be written to it. Nothing "
+                "was changed. A card has a lock switch; a volume with an error is mounted so by the system, "
+                "and is to be checked with fsck first.",
+                path=f"{role}:",
+            )
+
+
+def survey_plan(card: Card, plan: Plan, grounds: Mapping[str, Ground]) -> Survey:
+    """As `preflight`, on volumes that are already open."""
+    try:
+        return _survey(card, plan, grounds)
+    except OSError as error:
+        raise CardError(f"the card cannot be read: {explain(error)}. Nothing was changed.") from error
+
+
+def _survey(card: Card, plan: Plan, grounds: Mapping[str, Ground]) -> Survey:
+    overlay = Overlay(GroundTree(grounds))
+    for step in plan.steps:
+        overlay.carry_out(step)
+    _refuse_aside(overlay)
+    hashes = {origin: _check_before(grounds, at, origin, sha) for at, origin, sha in overlay.expected}
+    if not plan.undoes:
+        _check_names(card, overlay, grounds)
+    _touch_listed(overlay, plan)
+    work = _take_fingerprints(overlay, list_touched(overlay), grounds, hashes)
+    sizes = {role: measure(role, work, overlay) for role in plan.volumes}
+    rooms = {role: read_room(grounds[role]) for role in plan.volumes}
+    needs = {role: count_need(role, rooms[role], sizes[role]) for role in plan.volumes}
+    for role in plan.volumes:
+        if needs[role].total > rooms[role].free:
+            refuse_full(needs[role], rooms[role], size_below(grounds[role], CHANGES))
+    return Survey(work, _list_orders(overlay, plan, grounds), sizes, needs, rooms)
+
+
+def _refuse_aside(overlay: Overlay) -> None:
+    for node in overlay.touched:
+        if node.parent is not None and overlay.is_aside(node.parent):
+            raise PreflightError(
+                f"the plan leaves {shown(node.name)} in its passing place in the ledger; that is a fault of "
+                "the plan, nothing was changed.",
+                path=f"{node.volume}:",
+            )
+
+
+def _check_before(grounds: Mapping[str, Ground], at: VolumePath, origin: VolumePath, sha256: str) -> int:
+    """The size of the file that a write was planned on; its content has to be what was planned on."""
+    hashed, size = hashlib.sha256(), 0
+    with grounds[origin.volume].reading(origin.path) as handle:
+        for piece in read_chunks(handle):
+            hashed.update(piece)
+            size += len(piece)
+    if hashed.hexdigest() != sha256:
+        raise PreflightError(
+            f"{shown(str(at))} has changed since the plan was made. Nothing was written; plan anew.",
+            path=str(at),
+        )
+    return size
+
+
+# Names
+
+
+def _check_names(card: Card, overlay: Overlay, grounds: Mapping[str, Ground]) -> None:
+    """Every name that the plan gives has to be legal to the device and to the host, and the only one."""
+    folders: dict[Node, list[Node]] = {}
+    for node in overlay.touched:
+        if node.parent is None or (node.replaces is not None and node.replaces.name == node.name):
+            continue
+        if node.start is not None and node.start[1] == node.name and node.start[0] is node.parent:
+            continue
+        rule = _rule(card, node.volume, grounds)
+        if node.start is None or node.start[1] != node.name:
+            check_name(node.name, rule)
+        if rule == "fat":
+            folders.setdefault(node.parent, []).append(node)
+    for folder, newcomers in folders.items():
+        _refuse_collisions(folder, newcomers, overlay, grounds[folder.volume])
+
+
+def _rule(card: Card, role: str, grounds: Mapping[str, Ground]) -> NamesRule:
+    """The stricter of the device's rule and the host's."""
+    known = card.profile.volumes.get(role) if card.profile is not None else None
+    return "exact" if known is not None and known.names == "exact" and not grounds[role].fat else "fat"
+
+
+def _refuse_collisions(folder: Node, newcomers: list[Node], overlay: Overlay, ground: Ground) -> None:
+    names = _names_after(folder, overlay, ground)
+    for node in newcomers:
+        folded = fold_name(node.name, "fat")
+        same = [name for name in names if name != node.name and fold_name(name, "fat") == folded]
+        if same:
+            place = overlay.place_of(node)
+            raise PreflightError(
+                f"{shown(str(place))} and {shown(same[0])} beside it would be one name to the device. "
+                "Nothing was changed; choose another name.",
+                path=str(place),
+            )
+
+
+def _names_after(folder: Node, overlay: Overlay, ground: Ground) -> list[str]:
+    names = [child.name for child in folder.children.values() if child is not None]
+    if folder.origin is not None:
+        known = folder.children
+        there = ground.names(folder.origin.path)
+        names += [name for name in there if overlay.key(folder.volume, name) not in known]
+    return names
+
+
+# What it comes to
+
+
+def _touch_listed(overlay: Overlay, plan: Plan) -> None:
+    """Everything in a folder whose order is set may have to move."""
+    for listing in plan.listings:
+        for name in listing.names:
+            node = overlay.find(listing.folder.child(name))
+            if node is None:
+                raise PreflightError(
+                    f"{shown(str(listing.folder.child(name)))} is in the order that the plan wants, but "
+                    "will not be there. Nothing was changed; plan anew.",
+                    path=str(listing.folder),
+                )
+            overlay.touch(node)
+
+
+def _list_orders(overlay: Overlay, plan: Plan, grounds: Mapping[str, Ground]) -> tuple[FolderOrder, ...]:
+    orders = {}
+    for listing in plan.listings:
+        folder = overlay.find(listing.folder)
+        assert folder is not None
+        ground = grounds[listing.folder.volume]
+        there = ground.names(folder.origin.path) if folder.origin is not None else []
+        before = tuple(name for name in there if name != LEDGER_FOLDER)
+        where = locate_folder(overlay, folder)
+        orders[listing.folder] = FolderOrder(listing.folder.volume, where, before, listing.names)
+    return tuple(orders.values())
+
+
+def _take_fingerprints(
+    overlay: Overlay, work: Work, grounds: Mapping[str, Ground], hashes: Mapping[VolumePath, int]
+) -> Work:
+    inside = names_inside(work.things)
+    hashed = {origin: sha256 for _, origin, sha256 in overlay.expected}
+    things = []
+    for node, thing in zip(overlay.touched, work.things, strict=True):
+        if node.content is not None:
+            things.append(_describe_new(node, thing))
+        elif node.origin is None:
+            things.append(thing)
+        elif node.origin in hashed and hashes[node.origin] <= WHOLE_BYTES:
+            known = name_content(hashes[node.origin], hashed[node.origin])
+            things.append(_describe_standing(grounds[thing.volume], node, thing, known))
+        else:
+            taken = _fingerprint(grounds[thing.volume], node.origin, inside.get(thing.id, frozenset()))
+            things.append(_describe_standing(grounds[thing.volume], node, thing, taken))
+    return Work(tuple(things), work.contents)
+
+
+def _fingerprint(ground: Ground, origin: VolumePath, inside: frozenset[str]) -> str:
+    try:
+        taken = take_fingerprint(ground, origin.path, inside)
+    except OSError as error:
+        raise PreflightError(
+            f"{shown(str(origin))} cannot be read: {explain(error)}. Nothing was changed.", path=str(origin)
+        ) from error
+    if taken is None:
+        raise PreflightError(f"{shown(str(origin))} is no longer there. Nothing was changed; plan anew.")
+    return taken
+
+
+def _describe_standing(ground: Ground, node: Node, thing: Touched, fingerprint: str) -> Touched:
+    assert node.origin is not None
+    found = ground.lstat(node.origin.path)
+    hints = (0, 0) if found is None else (found.st_ino, found.st_mtime_ns)
+    copy = None
+    if node.replaced_by is not None and node.item is not None:
+        copy = "pack" if node.item.size <= PACKED_BYTES else "kept"
+    return replace(thing, fingerprint=fingerprint, hints=hints, copy=copy)
+
+
+def _describe_new(node: Node, thing: Touched) -> Touched:
+    content = node.content
+    if isinstance(content, Prepared):
+        fingerprint = name_content(content.size, content.sha256)
+        size = content.size
+        if size > WHOLE_BYTES:
+            fingerprint = _sample_prepared(content)
+    else:
+        assert content is not None
+        fingerprint, size = name_content(len(content), hashlib.sha256(content).hexdigest()), len(content)
+    return replace(thing, fingerprint=fingerprint, copy="pack" if size <= PACKED_BYTES else None)
+
+
+def _sample_prepared(content: Prepared) -> str:
+    from pathlib import Path
+
+    path = Path(content.file)
+    try:
+        with Ground("host", path.parent, fat=False) as folder:
+            return fingerprint_file(folder, path.name, content.size)
+    except OSError as error:
+        raise PreflightError(f"the prepared file {shown(content.file)} is gone; plan anew.") from error
+
+
+def measure(role: str, work: Work, overlay: Overlay) -> Sizes:
+    """What room the work takes on one volume."""
+    nodes = dict(zip((thing.id for thing in work.things), overlay.touched, strict=True))
+    things = [thing for thing in work.things if thing.volume == role]
+    new = {thing.id: _size(work, thing) for thing in things if thing.id in work.contents}
+    replaced, copied = [], []
+    for thing in things:
+        item = nodes[thing.id].item
+        if thing.replaced_by is None or item is None:
+            continue
+        if thing.copy == "pack":
+            replaced.append((item.size, new.get(thing.replaced_by, 0)))
+        else:
+            copied.append(item.size)
+    grown = {(place.base, place.path.rpartition("/")[0]) for thing in things for place in thing.visited}
+    edits = sum(len(edit.new) * 2 + 40 for thing in things for level in thing.edits for edit in level)
+    return Sizes(
+        new=tuple(new.values()),
+        replaced=tuple(replaced),
+        copied=tuple(copied),
+        folders_made=sum(thing.is_made_folder for thing in things),
+        folders_grown=len(grown) + len(things) // 64,
+        record=4096 + 1024 * len(work.things) + edits,
+    )
+
+
+def _size(work: Work, thing: Touched) -> int:
+    content = work.contents[thing.id]
+    return content.size if isinstance(content, Prepared) else len(content)

@@ -1,0 +1,137 @@
+"""plan.json: the whole of a change, on every volume that it touches, written once.
+
+It ends in the SHA-256 of everything before, so that a torn or edited one is told from a whole one.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from workbench.card.paths import LEDGER_FOLDER, VolumePath
+from workbench.changes.pack import Packed, index_from_json, index_to_json
+from workbench.changes.touched import OWN, ROOT, Location, Touched
+from workbench.errors import LedgerError
+
+SCHEMA = 1
+_SEAL = b',\n"sha256":"'
+
+
+@dataclass(frozen=True, slots=True)
+class FolderOrder:
+    """A folder whose own order the change sets."""
+
+    volume: str
+    folder: Location
+    before: tuple[str, ...]
+    """All names as they stood."""
+    wanted: tuple[str, ...]
+    """Names in the order wanted; any others follow in the order that they had."""
+
+
+@dataclass(frozen=True, slots=True)
+class Record:
+    """What plan.json says."""
+
+    id: str
+    """`0007-3f2ac1`: the number and a random part."""
+    number: int
+    title: str
+    time: str
+    """ISO 8601, UTC, by the host's clock; only shown, never compared."""
+    undoes: tuple[str, ...]
+    volumes: Mapping[str, str]
+    """Volume id by role."""
+    previous: Mapping[str, str]
+    """The last change before this one, by role; `""` for a volume's first."""
+    things: tuple[Touched, ...]
+    orders: tuple[FolderOrder, ...] = ()
+    packs: Mapping[str, Mapping[int, Packed]] = field(default_factory=dict)
+    """By role, then by the id of the thing."""
+    steps: tuple[Mapping[str, Any], ...] = ()
+    notes: tuple[str, ...] = ()
+
+    @property
+    def folder(self) -> str:
+        """The change's own folder, below the root of each of its volumes."""
+        return f"{LEDGER_FOLDER}/changes/{self.id}"
+
+    def thing(self, number: int) -> Touched:
+        """The thing with that id."""
+        return self.things[number - 1]
+
+    def of_volume(self, role: str) -> tuple[Touched, ...]:
+        """The things on one volume."""
+        return tuple(thing for thing in self.things if thing.volume == role)
+
+    def place(self, volume: str, location: Location, *, at_end: bool) -> VolumePath:
+        """Where a location is before the change, or after it."""
+        if location.base == ROOT:
+            return VolumePath(volume, location.path)
+        if location.base == OWN:
+            return VolumePath(volume, f"{self.folder}/{location.path}")
+        base = self.thing(location.base)
+        place = base.goal(forward=at_end)
+        return self.place(volume, place, at_end=at_end).child(location.path)
+
+
+def write_record(record: Record) -> bytes:
+    """plan.json."""
+    found = {
+        "schema": SCHEMA,
+        "id": record.id,
+        "number": record.number,
+        "title": record.title,
+        "time": record.time,
+        "undoes": list(record.undoes),
+        "volumes": dict(record.volumes),
+        "previous": dict(record.previous),
+        "notes": list(record.notes),
+        "steps": list(record.steps),
+        "things": [thing.to_json() for thing in record.things],
+        "orders": [_order_to_json(order) for order in record.orders],
+        "packs": {role: index_to_json(index) for role, index in record.packs.items()},
+    }
+    body = json.dumps(found, separators=(",", ":")).encode("ascii")[:-1]
+    return body + _SEAL + hashlib.sha256(body).hexdigest().encode("ascii") + b'"}\n'
+
+
+def read_record(raw: bytes, at: str) -> Record:
+    """What `write_record` wrote; `at` says where it lies, for the error.
+
+    Raises:
+        LedgerError: it is torn, damaged, or of a later version.
+    """
+    body, _, seal = raw.rpartition(_SEAL)
+    if seal != hashlib.sha256(body).hexdigest().encode("ascii") + b'"}\n':
+        raise LedgerError(f"the record {at} is damaged; it was left as it is", path=at)
+    found = json.loads(raw)
+    if found["schema"] != SCHEMA:
+        raise LedgerError(f"the record {at} is of a later version of Cardwright (schema {found['schema']})")
+    return Record(
+        id=found["id"],
+        number=found["number"],
+        title=found["title"],
+        time=found["time"],
+        undoes=tuple(found["undoes"]),
+        volumes=found["volumes"],
+        previous=found["previous"],
+        things=tuple(map(Touched.from_json, found["things"])),
+        orders=tuple(map(_order_from_json, found["orders"])),
+        packs={role: index_from_json(index) for role, index in found["packs"].items()},
+        steps=tuple(found["steps"]),
+        notes=tuple(found["notes"]),
+    )
+
+
+def _order_to_json(order: FolderOrder) -> list[Any]:
+    return [order.volume, order.folder.to_json(), list(order.before), list(order.wanted)]
+
+
+def _order_from_json(found: Any) -> FolderOrder:
+    folder = Location.from_json(found[1])
+    assert folder is not None
+    return FolderOrder(found[0], folder, tuple(found[2]), tuple(found[3]))

@@ -1,0 +1,173 @@
+"""Ends a change that began and did not end: forward to its end or back to its start, both exact.
+
+Goal-directed: it trusts no record of single steps, finds every thing of the change again by what it is,
+refuses before anything moves if one is lost or a stranger is in the way, and may itself be cut off and run
+again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+from workbench.card.volumes import Card
+from workbench.changes.directory_order import set_orders
+from workbench.changes.ground import Ground, explain
+from workbench.changes.ledger import Entered, open_grounds, read_volume_id
+from workbench.changes.locate import Search, refuse_lost
+from workbench.changes.lock import hold_volumes
+from workbench.changes.marks import State, put_mark
+from workbench.changes.record import Record
+from workbench.changes.settle import Settling
+from workbench.changes.tidy import clear_leftovers, find_open, tidy
+from workbench.errors import CardError, LedgerError, UnfinishedChangeError
+from workbench.shown import shown
+
+Way = Literal["forward", "back"]
+
+
+@dataclass(frozen=True, slots=True)
+class Unfinished:
+    """A change that blocks writing."""
+
+    number: int
+    id: str
+    title: str
+    time: str
+    volumes: Mapping[str, State | None]
+    """What each volume that is here says of it."""
+    waiting_for: tuple[str, ...]
+    """Roles of its volumes that are absent, or that are here with another history."""
+    can_go_forward: bool
+    """Not where a part of it was already taken back without the rest."""
+
+
+@dataclass(frozen=True, slots=True)
+class Recovered:
+    """How a recovery ended."""
+
+    number: int
+    id: str
+    title: str
+    sentence: str
+    notes: tuple[str, ...] = ()
+
+
+def find_unfinished(card: Card) -> Unfinished | None:
+    """The change that has to be ended before anything else is written, if there is one."""
+    with open_grounds(card.present) as grounds:
+        entered = next(iter(find_open(grounds)), None)
+        if entered is None:
+            return None
+        return Unfinished(
+            number=entered.record.number,
+            id=entered.record.id,
+            title=entered.record.title,
+            time=entered.record.time,
+            volumes=dict(entered.states),
+            waiting_for=_missing(entered, grounds),
+            can_go_forward="back" not in entered.states.values(),
+        )
+
+
+def recover(card: Card, way: Way, *, without: Collection[str] = ()) -> Recovered | None:
+    """End the unfinished change; None where there is none.
+
+    `without`: roles of absent volumes that are not waited for; only the way back is open then, and they are
+    offered their own way back when they return.
+
+    Raises:
+        UnfinishedChangeError: a volume is missing, a thing is lost or in the way, or the card failed. What
+            was kept is still kept; it can be run again, either way.
+    """
+    with open_grounds(card.present) as grounds, hold_volumes(grounds.values()):
+        entered = next(iter(find_open(grounds)), None)
+        if entered is None:
+            return _clear(grounds)
+        _refuse_missing(entered, _missing(entered, grounds), way, without)
+        here = {role: grounds[role] for role, state in entered.states.items() if state != "back"}
+        try:
+            notes = _end(entered.record, here, forward=way == "forward")
+        except OSError as error:
+            raise UnfinishedChangeError(
+                f"change {entered.record.number} ({shown(entered.record.title)}) could not be ended: "
+                f"{explain(error)}. Everything that it replaces is kept; run `cardwright recover` again."
+            ) from error
+        except CardError as error:
+            raise UnfinishedChangeError(error.message, path=error.path) from error
+        sentence = "it was finished." if way == "forward" else "it was taken back; the card is as before."
+        record = entered.record
+        return Recovered(record.number, record.id, record.title, sentence, tuple(notes))
+
+
+def _clear(grounds: Mapping[str, Ground]) -> Recovered | None:
+    cleared = clear_leftovers(grounds)
+    if not cleared:
+        return None
+    number = int(cleared[0].partition("-")[0])
+    return Recovered(
+        number,
+        cleared[0],
+        "not begun",
+        "it had not begun, so nothing had been changed; its leftovers are gone.",
+    )
+
+
+def _missing(entered: Entered, grounds: Mapping[str, Ground]) -> tuple[str, ...]:
+    """Roles of the change's volumes that are absent, or are here without this change in their history."""
+    return tuple(
+        role
+        for role, volume_id in entered.record.volumes.items()
+        if role not in entered.states or _volume_id(grounds[role]) != volume_id
+    )
+
+
+def _volume_id(ground: Ground) -> str | None:
+    try:
+        return read_volume_id(ground)
+    except LedgerError:
+        return None
+
+
+def _refuse_missing(entered: Entered, missing: tuple[str, ...], way: Way, without: Collection[str]) -> None:
+    record = entered.record
+    awaited = [role for role in missing if role not in without]
+    if awaited:
+        raise UnfinishedChangeError(
+            f"change {record.number} ({shown(record.title)}) also touches the volume {shown(awaited[0])}, "
+            "which is not here, or is here as a copy with another history. Nothing was changed. Put that "
+            "volume in and run recover again, or take back the rest alone with "
+            f"--back --without {shown(awaited[0])}.",
+            path=f"{awaited[0]}:",
+        )
+    if way == "forward" and (missing or "back" in entered.states.values()):
+        raise UnfinishedChangeError(
+            f"change {record.number} ({shown(record.title)}) cannot be finished: a part of it is "
+            f"{'not here' if missing else 'already taken back'}. Nothing was changed; take the rest back."
+        )
+
+
+def _end(record: Record, grounds: Mapping[str, Ground], *, forward: bool) -> list[str]:
+    settlings = [_ready(record, ground, forward=forward) for ground in grounds.values()]
+    notes: list[str] = []
+    for settling in settlings:
+        settling.ground.check_identity()
+        settling.run(forward=forward)
+        set_orders(settling, forward=forward, always=False)
+        settling.check()
+        notes += settling.reports
+    for ground in grounds.values():
+        put_mark(ground, f"{record.folder}/marks", record.id, "done" if forward else "back")
+    for settling in settlings:
+        notes += tidy(settling, forward=forward)
+    return notes
+
+
+def _ready(record: Record, ground: Ground, *, forward: bool) -> Settling:
+    """Where everything stands on one volume; refused if the goal cannot be reached from there."""
+    search = Search(ground, record)
+    standing = search.run()
+    lost = search.find_lost(standing, forward=forward)
+    refuse_lost(record, ground.role, lost, search.find_strangers(standing, forward=forward))
+    return Settling(ground, record, standing)

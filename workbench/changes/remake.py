@@ -1,0 +1,80 @@
+"""Makes a thing of a change again when it stands nowhere: from the pack, or from the file that was edited."""
+
+from __future__ import annotations
+
+import contextlib
+
+from workbench.changes.fingerprint import name_content
+from workbench.changes.ground import Ground, sync, write_all
+from workbench.changes.metadata import Metadata, put_metadata, put_mode
+from workbench.changes.pack import read_packed
+from workbench.changes.plan import digest
+from workbench.changes.record import Record
+from workbench.changes.touched import Touched
+from workbench.errors import LedgerError
+from workbench.manifests.document import Edit, apply_edits
+
+
+def remake(ground: Ground, record: Record, thing: Touched, path: str) -> None:
+    """Make it at `path`, where nothing is, flushed; what could not be finished is taken away again.
+
+    Raises:
+        LedgerError: nothing is kept to make it from, or that is damaged.
+    """
+    if thing.is_made_folder:
+        ground.make_folder(path)
+        return
+    content = read_copy(ground, record, thing)
+    try:
+        with ground.creating(path) as handle:
+            write_all(handle, content)
+            dress(ground, record, thing, handle)
+            sync(handle)
+    except OSError:
+        with contextlib.suppress(OSError):
+            ground.remove_file(path)
+        raise
+
+
+def dress(ground: Ground, record: Record, thing: Touched, handle: int) -> None:
+    """Give a file what belongs to it besides its bytes; new content takes it from the file it replaces."""
+    original = thing if thing.metadata is not None else _original_of(record, thing)
+    if original is not None and original.metadata is not None:
+        put_metadata(ground, handle, _with_mode(original.metadata, thing.mode), times=original is thing)
+    elif thing.mode is not None:
+        put_mode(ground, handle, thing.mode)
+
+
+def _with_mode(metadata: Metadata, mode: int | None) -> Metadata:
+    if mode is None:
+        return metadata
+    return Metadata(mode, metadata.uid, metadata.gid, metadata.mtime_ns, metadata.xattrs, metadata.attributes)
+
+
+def read_copy(ground: Ground, record: Record, thing: Touched) -> bytes:
+    """The bytes of a thing that the ledger has a second copy of.
+
+    Raises:
+        LedgerError: it has none, or a damaged one.
+    """
+    if thing.copy == "pack":
+        packed = record.packs[ground.role][thing.id]
+        return read_packed(ground, f"{record.folder}/kept.pack", packed)
+    original = _original_of(record, thing)
+    if thing.copy == "edits" and original is not None:
+        content = replay(read_copy(ground, record, original), thing.edits)
+        if name_content(len(content), digest(content)) == thing.fingerprint:
+            return content
+    raise LedgerError("no copy of it is kept")
+
+
+def replay(content: bytes, levels: tuple[tuple[Edit, ...], ...]) -> bytes:
+    """Edits made on edits, in order."""
+    for edits in levels:
+        content = apply_edits(content, edits)
+    return content
+
+
+def _original_of(record: Record, thing: Touched) -> Touched | None:
+    """The file that a new content replaces."""
+    return next((one for one in record.things if one.replaced_by == thing.id), None)
