@@ -10,8 +10,9 @@ from __future__ import annotations
 
 import os
 import re
-from dataclasses import dataclass
 from pathlib import Path
+
+from workbench.values import dataclass
 
 _HARDWARE_PARTITION = re.compile(r"mmcblk\d+(boot\d+|rpmb|gp\d+)")
 _NOT_CARDS = ("sr", "zram", "ram", "fd", "nbd", "md", "dm-")

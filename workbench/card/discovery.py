@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from pathlib import Path
 
 from workbench.card.computer import Computer
@@ -17,6 +16,7 @@ from workbench.card.opening import choose_by_label, open_folder
 from workbench.card.profile import Profile
 from workbench.card.removable import find_removable
 from workbench.card.volumes import Card
+from workbench.values import replace
 
 
 def find_cards(profiles: Sequence[Profile], computer: Computer | None = None) -> tuple[Card, ...]:

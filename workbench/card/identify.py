@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
 from itertools import groupby
 from pathlib import Path
 
 from workbench.card.profile import Profile, VolumeRule
 from workbench.card.profiles import by_precedence, find_card_profiles
 from workbench.errors import ProfileError
+from workbench.values import dataclass, field
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from workbench.card.paths import VolumePath
+from workbench.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,8 +6,9 @@ import os
 import re
 import sys
 from collections.abc import Iterable
-from dataclasses import dataclass
 from pathlib import Path
+
+from workbench.values import dataclass
 
 _ESCAPE = re.compile(r"\\([0-7]{3})")
 

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from workbench.errors import CardError
+from workbench.values import dataclass
 
 LEDGER_FOLDER = ".cardwright"
 """The ledger's own folder at the root of each volume: never listed, walked or named by a job."""

@@ -6,12 +6,12 @@ The shapes here mirror the TOML one to one; `profile_reader` makes them from a f
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal
 
 from workbench.manifests.document import Format
 from workbench.manifests.selector import Selector
+from workbench.values import dataclass, field
 
 NamesRule = Literal["fat", "exact"]
 Order = Literal["bytes", "letters", "letters-up", "natural", "directory"]

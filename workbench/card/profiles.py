@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable, Iterator
-from dataclasses import replace
 from pathlib import Path
 
 from workbench.assets import find_assets
@@ -17,6 +16,7 @@ from workbench.card.profile_reader import read_profile
 from workbench.errors import ProfileError
 from workbench.host.folders import config_folder
 from workbench.host.settings import is_trusted_profile, trust_profile
+from workbench.values import replace
 
 CARD_PROFILE = "cardwright-profile.toml"
 """At the root of one of a card's volumes."""

@@ -6,10 +6,10 @@ A Tree never shows the ledger's folder and never follows a link out of its volum
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Literal, Protocol
 
 from workbench.card.paths import VolumePath
+from workbench.values import dataclass
 
 Kind = Literal["file", "folder", "link", "other"]
 

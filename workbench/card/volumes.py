@@ -7,13 +7,13 @@ card, marked so: absent is not the same as empty.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
 from workbench.card.profile import NamesRule, Profile
 from workbench.errors import CardError
 from workbench.shown import shown
+from workbench.values import dataclass
 
 CardSource = Literal["removable", "device", "folder"]
 
