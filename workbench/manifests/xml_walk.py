@@ -1,0 +1,244 @@
+"""Finds its way in a judged XML document: attributes, texts and elements with their spans and pointers.
+
+A pointer reads element → list → `@attr` or `#text`: `/menu/0/item/2/@id` is the `id` of the third `item`
+in the root element `menu`. An element's index counts its siblings of the same name.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from workbench.manifests.json_walk import INDEX
+from workbench.manifests.selector import Selector
+from workbench.manifests.xml_judge import Aside, Element, XmlText
+from workbench.manifests.xml_text import WHITE, Segment, Unit, decode_segment
+
+_ATTRIBUTE = re.compile(r"(\s*)([^\s=/>\"']+)\s*=\s*(\"[^\"]*\"|'[^']*')", re.ASCII)
+_NAME = re.compile(r"<[^\s/>]+", re.ASCII)
+
+
+@dataclass(frozen=True, slots=True)
+class Attribute:
+    """One attribute of a start tag."""
+
+    name: str
+    gap: int
+    """Where the white space before it starts."""
+    start: int
+    value: Segment
+    """Between the quotes; the quote stands right before it."""
+
+    @property
+    def end(self) -> int:
+        return self.value.end + 1
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """The text between two tags: plain text and CDATA sections, comments and instructions left out."""
+
+    segments: tuple[Segment, ...]
+    units: tuple[Unit, ...]
+    """Without the white space that only lays the document out."""
+    has_asides: bool
+
+    @property
+    def text(self) -> str:
+        return "".join(unit.char for unit in self.units)
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """One place that holds a text."""
+
+    pointer: str
+    role: str
+    """`key`, `attribute` or `text`."""
+    text: str
+    start: int
+    end: int
+    bindings: dict[str, str]
+    detail: Element | Attribute | Run
+
+
+def read_attributes(xml: XmlText, element: Element) -> list[Attribute]:
+    """The attributes of an element's start tag, in order."""
+    index = name_end(xml, element)
+    found = _ATTRIBUTE.finditer(xml.view, index, element.inner)
+    return [
+        Attribute(
+            decode_name(xml, match[2]),
+            match.start(),
+            match.start(2),
+            Segment("attribute", match.start(3) + 1, match.end() - 1),
+        )
+        for match in found
+    ]
+
+
+def name_end(xml: XmlText, element: Element) -> int:
+    """Where the name in the start tag ends."""
+    return _NAME.match(xml.view, element.start).end()  # type: ignore[union-attr]
+
+
+def decode_name(xml: XmlText, name: str) -> str:
+    """A name of the view in its true letters."""
+    return name if name.isascii() else name.encode("latin-1").decode(xml.codec)
+
+
+def attribute_text(xml: XmlText, attribute: Attribute) -> str:
+    """An attribute's value, decoded."""
+    value = xml.view[attribute.value.start : attribute.value.end]
+    if value.isascii() and "&" not in value and value.isprintable():
+        return value
+    return "".join(unit.char for unit in decode_segment(xml.view, xml.codec, attribute.value))
+
+
+def read_runs(xml: XmlText, element: Element) -> Iterator[Run | Element]:
+    """The element's children and, between them, the texts that are not blank; in document order."""
+    segments: list[Segment] = []
+    has_asides, index = False, element.inner
+    for piece in [*element.pieces, None]:
+        is_cdata = isinstance(piece, Segment)
+        start = element.close if piece is None else piece.start
+        end = piece.end if piece is not None else start
+        if is_cdata:
+            start, end = start - len("<![CDATA["), end + len("]]>")
+        if index < start:
+            segments.append(Segment("text", index, start))
+        index = end
+        if isinstance(piece, Segment):
+            segments.append(piece)
+        elif isinstance(piece, Aside):
+            has_asides |= bool(segments)
+        else:
+            run = _make_run(xml, segments, has_asides)
+            if run:
+                yield run
+            segments, has_asides = [], False
+            if piece is not None:
+                yield piece
+
+
+def _make_run(xml: XmlText, segments: list[Segment], has_asides: bool) -> Run | None:
+    if all(
+        segment.context == "text" and not xml.view[segment.start : segment.end].strip(WHITE)
+        for segment in segments
+    ):
+        return None
+    units = [
+        unit
+        for number, segment in enumerate(segments)
+        for unit in decode_segment(xml.view, xml.codec, segment, number)
+    ]
+    first = next((i for i, unit in enumerate(units) if not unit.is_blank), len(units))
+    last = next((i for i in range(len(units), first, -1) if not units[i - 1].is_blank), first)
+    return Run(tuple(segments), tuple(units[first:last]), has_asides) if last > first else None
+
+
+def texts_of(xml: XmlText, element: Element) -> list[Run]:
+    """The element's own texts."""
+    return [run for run in read_runs(xml, element) if isinstance(run, Run)]
+
+
+def locate_element(xml: XmlText, tokens: tuple[str, ...]) -> Element | None:
+    """The element under `/name/index/name/index…`; None where there is none."""
+    if not tokens or len(tokens) % 2:
+        return None
+    children = [xml.root]
+    element = None
+    for name, index in zip(tokens[::2], tokens[1::2], strict=True):
+        same = [child for child in children if child.name == name]
+        if not INDEX.fullmatch(index) or int(index[:10]) >= len(same):
+            return None
+        element = same[int(index)]
+        children = element.children
+    return element
+
+
+def find_texts(xml: XmlText, at: Selector) -> Iterator[Found]:
+    """The attributes, texts and names that the selector matches, in document order."""
+    tokens = at.tokens
+    last = len(tokens) - 1
+
+    def walk(parent: Element, depth: int, pointer: str, bindings: dict[str, str]) -> Iterator[Found]:
+        token = tokens[depth]
+        if depth == last and parent.inner:
+            for found in _own_texts(xml, parent, pointer):
+                here = _agree(token.match(found[0]), bindings)
+                if here is not None:
+                    yield _with_bindings(found[1], here)
+        counts: dict[str, int] = {}
+        for child in parent.children:
+            number = counts[child.name] = counts.get(child.name, -1) + 1
+            here = _agree(token.match(child.name), bindings)
+            if here is None:
+                continue
+            below = f"{pointer}/{child.name}/{number}"
+            if depth == last:
+                yield Found(below, "key", child.name, child.start + 1, name_end(xml, child), here, child)
+                continue
+            inner = _agree(tokens[depth + 1].match(str(number)), here)
+            if inner is not None and depth + 1 < last:
+                yield from walk(child, depth + 2, below, inner)
+
+    if tokens:
+        yield from walk(Element("", 0, 0, pieces=[xml.root]), 0, "", {})
+
+
+def _agree(found: dict[str, str] | None, bindings: dict[str, str]) -> dict[str, str] | None:
+    if found is None or any(bindings.get(name, value) != value for name, value in found.items()):
+        return None
+    return bindings | found
+
+
+def _own_texts(xml: XmlText, element: Element, pointer: str) -> Iterator[tuple[str, Found]]:
+    """The element's attributes (name, then value) and texts, each with its last token."""
+    for attribute in read_attributes(xml, element):
+        token = f"@{attribute.name}"
+        here, end = f"{pointer}/{token}", attribute.value.start - 1
+        name = xml.view[attribute.start : end].rstrip("=" + WHITE)
+        yield (
+            token,
+            Found(here, "key", attribute.name, attribute.start, attribute.start + len(name), {}, attribute),
+        )
+        text = attribute_text(xml, attribute)
+        yield token, Found(here, "attribute", text, end, attribute.end, {}, attribute)
+    for run in texts_of(xml, element):
+        yield "#text", _found_run(pointer, run)
+
+
+def _found_run(pointer: str, run: Run) -> Found:
+    start, end = run.units[0].start, run.units[-1].end
+    return Found(f"{pointer}/#text", "text", run.text, start, end, {}, run)
+
+
+def _with_bindings(found: Found, bindings: dict[str, str]) -> Found:
+    return Found(found.pointer, found.role, found.text, found.start, found.end, bindings, found.detail)
+
+
+def find_all_texts(xml: XmlText) -> Iterator[Found]:
+    """Every attribute value and text, in document order."""
+    yield from _attribute_values(xml, xml.root, f"/{xml.root.name}/0")
+    levels = [(f"/{xml.root.name}/0", read_runs(xml, xml.root), dict[str, int]())]
+    while levels:
+        pointer, pieces, counts = levels[-1]
+        piece = next(pieces, None)
+        if piece is None:
+            levels.pop()
+        elif isinstance(piece, Run):
+            yield _found_run(pointer, piece)
+        else:
+            number = counts[piece.name] = counts.get(piece.name, -1) + 1
+            below = f"{pointer}/{piece.name}/{number}"
+            yield from _attribute_values(xml, piece, below)
+            levels.append((below, read_runs(xml, piece), {}))
+
+
+def _attribute_values(xml: XmlText, element: Element, pointer: str) -> Iterator[Found]:
+    for attribute in read_attributes(xml, element):
+        text = attribute_text(xml, attribute)
+        start = attribute.value.start - 1
+        yield Found(f"{pointer}/@{attribute.name}", "attribute", text, start, attribute.end, {}, attribute)
