@@ -1,4 +1,4 @@
-"""Words of a command line that stands inside a text (`sh /mnt/a/b --loud` as a JSON string), with their places.
+"""Words of a command line that stands inside a text (a JSON string `sh /mnt/a/b --loud`), with their places.
 
 Quoting is that of a POSIX shell (XCU 2.2) as far as words go; whoever runs the command splits it at the same
 places. Nothing is expanded.

@@ -7,7 +7,7 @@ What two entries could claim is nobody's: it is an ambiguity.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 
 from workbench.card.entry import Entry
@@ -31,15 +31,20 @@ class FileClaim:
     entries: tuple[Entry, ...]
 
 
-def find_entry_files(index: NameIndex, entries: EntrySet) -> Iterator[FileClaim]:
-    """Every file of the rule's pictures and companions that goes with an entry, each once."""
+def find_entry_files(
+    index: NameIndex, entries: EntrySet, could_name: Callable[[str], bool] = lambda _: True
+) -> Iterator[FileClaim]:
+    """Every file of the rule's pictures and companions that goes with an entry, each once.
+
+    `could_name` is a cheap look at a file's name, False where it cannot name what is wanted.
+    """
     seen: set[VolumePath] = set()
     own = {entry.at for menu in entries.menus for entry in menu.entries}
     patterns = [(picture.path, picture.kind) for picture in entries.rule.pictures]
     patterns += [(companion, COMPANION) for companion in entries.rule.companions]
     for pattern, kind in patterns:
         for level in _levels(pattern):
-            for claim in _find_level(index, entries, level, kind):
+            for claim in _find_level(index, entries, level, kind, could_name):
                 if claim.file.at not in seen and claim.file.at not in own:
                     seen.add(claim.file.at)
                     yield claim
@@ -53,7 +58,9 @@ def _levels(pattern: FilePattern) -> Iterator[FilePattern]:
             yield FilePattern(pattern.volume, "/".join(parts[:number]))
 
 
-def _find_level(index: NameIndex, entries: EntrySet, pattern: FilePattern, kind: str) -> Iterator[FileClaim]:
+def _find_level(
+    index: NameIndex, entries: EntrySet, pattern: FilePattern, kind: str, could_name: Callable[[str], bool]
+) -> Iterator[FileClaim]:
     folder, _, last = pattern.path.rpartition("/")
     found = _PIECE.search(last)
     assert found is not None
@@ -68,6 +75,8 @@ def _find_level(index: NameIndex, entries: EntrySet, pattern: FilePattern, kind:
         if bindings is None:
             continue
         for name, _ in listing:
+            if not could_name(name):
+                continue
             claim = _claim(entries, name, bindings, piece, last[: found.start()], before, after)
             if claim is not None:
                 yield _make_claim(pattern.volume, path, name, kind, piece, claim)

@@ -1,8 +1,8 @@
 """Looks for a name in raw bytes before anything is parsed: cheap, and never wrong in saying no.
 
-A name may stand in a manifest in other bytes than its own: other case, composed or not, JSON and TOML escapes,
-XML references, percent-encoding, shell quoting. `could_name` knows them all; `find_words` finds what a person
-would read as the name.
+A name may stand in a manifest in other bytes than its own: other case, composed or not, JSON and TOML
+escapes, XML references, percent-encoding, shell quoting. `could_name` knows them all; `find_words` finds what
+a person would read as the name.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ import unicodedata
 from collections.abc import Iterator
 from functools import cached_property
 
+from workbench.card.names import fold_name
 from workbench.card.profile import NamesRule
 from workbench.manifests.document import Format
 
@@ -40,6 +41,10 @@ class Needle:
         self.text = text
         self.rule = rule
         self.plain = text.encode("utf-8", "surrogateescape")
+        self.wide = text.encode("utf-16-le", "surrogatepass")
+        """The name as UTF-16, for binary files."""
+        self._upper = text.upper()
+        self._composed = fold_name(text, "fat")
         self._folded = self.plain.lower()
         self._bare = self._folded.translate(None, _QUOTES)
         self._is_simple = text.isascii() and not any(char in text for char in "\"'\\&<>$`")
@@ -63,6 +68,12 @@ class Needle:
         if not encoded and format != "shell" and self._anchor and self._anchor not in raw.lower():
             return False
         return self._loose(format).search(raw) is not None
+
+    def could_be_in(self, text: str) -> bool:
+        """Whether a decoded text could name it. Never False where it does."""
+        if self._upper in text.upper() or any(sign in text for sign in "%\\\"'"):
+            return True
+        return not (self.text.isascii() or text.isascii()) and self._composed in fold_name(text, "fat")
 
     def find_words(self, raw: bytes, format: Format | None = None) -> Iterator[tuple[int, int]]:
         """Spans where the name stands as a word of its own, spelled exactly so.

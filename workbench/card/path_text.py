@@ -1,7 +1,7 @@
 """Takes a path apart as it is written in a manifest, and remembers where each component stands in the text.
 
-Knows `file:` addresses (RFC 8089) with percent-encoding (RFC 3986, section 2.1), and a leading variable of the
-profile. A backslash is not a separator. Pure: nothing here looks at a card.
+Knows `file:` addresses (RFC 8089) with percent-encoding (RFC 3986, section 2.1), and a leading variable of
+the profile. A backslash is not a separator. Pure: nothing here looks at a card.
 """
 
 from __future__ import annotations

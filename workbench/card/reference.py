@@ -8,6 +8,7 @@ from typing import Literal
 
 from workbench.card.mention import Mention
 from workbench.card.paths import VolumePath
+from workbench.card.profile import MenuRule
 from workbench.errors import ManifestError
 from workbench.manifests.document import Document, Format, Node
 
@@ -26,7 +27,8 @@ class Reference:
     """The manifest."""
     line: int
     kind: str
-    """`path`, or what holds the name: `key`, `section`, `value`, `word`, `assignment`, `line`, `attribute`, `text`."""
+    """`path`, or what holds the name: `key`, `section`, `value`, `word`, `assignment`, `line`, `attribute`,
+    `text`."""
     text: str
     """The whole decoded text there."""
     start: int
@@ -66,6 +68,7 @@ class ManifestReferences:
     format: Format
     references: tuple[Reference, ...]
     document: Document = field(repr=False, compare=False)
+    rule: MenuRule = field(repr=False, compare=False)
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,6 +22,10 @@ class RuledFile:
     rules: dict[Format, list[tuple[ReferenceRule, Mapping[str, str]]]] = field(default_factory=dict)
 
 
+RuledFiles = Mapping[str, Mapping[str, RuledFile]]
+"""By volume and path."""
+
+
 def find_files(
     index: NameIndex, pattern: FilePattern, names: NamesRule
 ) -> Iterator[tuple[VolumePath, Mapping[str, str]]]:
@@ -31,13 +35,13 @@ def find_files(
             yield VolumePath(pattern.volume, path), bindings
 
 
-def find_ruled_files(index: NameIndex, rule: MenuRule, profile: Profile) -> dict[VolumePath, RuledFile]:
+def find_ruled_files(index: NameIndex, rule: MenuRule, profile: Profile) -> RuledFiles:
     """Every file that a reference rule of the menu matches."""
-    found: dict[VolumePath, RuledFile] = {}
+    found: dict[str, dict[str, RuledFile]] = {}
     for reference in rule.references:
-        names = profile.volumes[reference.file.volume].names
-        for at, bindings in find_files(index, reference.file, names):
-            ruled = found.setdefault(at, RuledFile(at))
+        volume = reference.file.volume
+        for at, bindings in find_files(index, reference.file, profile.volumes[volume].names):
+            ruled = found.setdefault(volume, {}).setdefault(at.path, RuledFile(at))
             ruled.rules.setdefault(reference.format, []).append((reference, bindings))
     return found
 

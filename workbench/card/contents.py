@@ -1,0 +1,79 @@
+"""Reads the files of a card by the thousand: one open, one read, one close for each, nothing followed.
+
+For any other tree than the card itself, the tree reads.
+"""
+
+from __future__ import annotations
+
+import os
+import stat
+
+from workbench.card.disk_tree import DiskTree
+from workbench.card.paths import VolumePath
+from workbench.card.tree import Tree
+from workbench.errors import CardError
+from workbench.manifests.document import MAX_BYTES
+
+_FIRST = 64 * 1024
+_READ = os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
+
+
+class TooLarge(Exception):
+    """The file is over the size of a manifest; `is_text` says what its head looks like."""
+
+    def __init__(self, is_text: bool) -> None:
+        super().__init__()
+        self.is_text = is_text
+
+
+class Contents:
+    """Whole files of one tree. Paths come from the tree's own walk, so no link is on the way to them."""
+
+    def __init__(self, tree: Tree) -> None:
+        self._tree = tree
+        self._roots: dict[str, str] = {}
+        if isinstance(tree, DiskTree):
+            self._roots = {role: os.fspath(tree.card.volume(role).root) for role in tree.roles()}
+
+    def read(self, volume: str, path: str) -> bytes | None:
+        """A file's bytes; None where it is a link, no plain file, or cannot be read.
+
+        Raises:
+            TooLarge: it is over `MAX_BYTES`.
+        """
+        root = self._roots.get(volume)
+        if root is None:
+            return self._read_by_tree(VolumePath(volume, path))
+        try:
+            handle = os.open(f"{root}/{path}", _READ)
+        except OSError:
+            return None
+        try:
+            raw = os.read(handle, _FIRST)
+            return raw if len(raw) < _FIRST else self._read_rest(handle, raw)
+        except OSError:
+            return None
+        finally:
+            os.close(handle)
+
+    def _read_rest(self, handle: int, head: bytes) -> bytes | None:
+        found = os.fstat(handle)
+        if not stat.S_ISREG(found.st_mode):
+            return None
+        if found.st_size > MAX_BYTES:
+            raise TooLarge(b"\0" not in head)
+        pieces = [head]
+        while pieces[-1]:
+            pieces.append(os.read(handle, 1024 * 1024))
+        return b"".join(pieces)
+
+    def _read_by_tree(self, at: VolumePath) -> bytes | None:
+        try:
+            item = self._tree.stat(at)
+            if item is None or item.kind != "file":
+                return None
+            if item.size > MAX_BYTES:
+                raise TooLarge(b"\0" not in self._tree.read(at, _FIRST))
+            return self._tree.read(at)
+        except CardError:
+            return None

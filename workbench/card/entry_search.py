@@ -1,0 +1,225 @@
+"""One search of a card for everything that names one entry.
+
+Each file is looked at as bytes first; it is parsed only if a rule covers it and it could name the entry.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from workbench.card.contents import Contents, TooLarge
+from workbench.card.entry import Entry, Menu
+from workbench.card.entry_files import find_entry_files
+from workbench.card.entry_set import EntrySet
+from workbench.card.mention import Mention
+from workbench.card.mentions import find_mentions, find_name_mention, is_media, mention_line
+from workbench.card.menu import read_rule_menus
+from workbench.card.name_index import index_names
+from workbench.card.needle import Needle
+from workbench.card.paths import VolumePath
+from workbench.card.profile import Profile
+from workbench.card.reference import Ambiguity, Blocked, FileReference, Found, ManifestReferences, Reference
+from workbench.card.rule_reading import NodeHit
+from workbench.card.ruled_files import RuledFile, follow_link
+from workbench.card.ruled_reading import RuledReading, Span
+from workbench.card.script_probe import split_editable
+from workbench.card.tree import Tree
+from workbench.errors import CardError, ManifestError
+from workbench.manifests.document import Document, Format
+
+
+class EntrySearch:
+    """Gathers what names one entry."""
+
+    def __init__(self, tree: Tree, profile: Profile, menu: Menu, entry: Entry) -> None:
+        self._tree = tree
+        self._profile = profile
+        self._rule = menu.rule
+        self._entry = entry
+        self._contents = Contents(tree)
+        menus = read_rule_menus(tree, profile, menu.rule, labels=False)
+        self._entries = EntrySet(menu.rule, menus, profile)
+        self._needle = Needle(entry.stem, self._entries.names)
+        names = {other.name for found in menus for other in found.entries if other.stem != entry.stem}
+        longer = (name for name in sorted(names) if entry.stem in name)
+        self._longer = tuple(name.encode("utf-8", "surrogateescape") for name in longer)
+        self._manifests: list[ManifestReferences] = []
+        self._files: list[FileReference] = []
+        self._mentions: list[Mention] = []
+        self._blocked: list[Blocked] = []
+        self._ambiguous: list[Ambiguity] = []
+        self._unsearched: list[VolumePath] = []
+
+    def run(self, *, mentions: bool) -> Found:
+        """Search the whole card; without `mentions`, only where rules point."""
+        self._find_files()
+        self._reading = RuledReading(self._tree, self._profile, self._entries)
+        for volume in self._tree.roles():
+            if mentions:
+                self._search_all(volume)
+            else:
+                for ruled in self._reading.files.get(volume, {}).values():
+                    self._search_ruled(ruled, mentions=False)
+        if self._tree.stat(self._entry.at) is None:
+            raise CardError(
+                f"{self._entry.at} is no longer there; nothing was changed", path=str(self._entry.at)
+            )
+        return Found(
+            tuple(self._manifests),
+            tuple(sorted(self._files, key=lambda file: (-file.at.path.count("/"), file.at))),
+            tuple(self._mentions),
+            tuple(self._blocked),
+            tuple(self._ambiguous),
+            tuple(self._unsearched),
+        )
+
+    def _find_files(self) -> None:
+        """Pictures and companions; from here on their places lead to the entry too."""
+        for claim in find_entry_files(index_names(self._tree), self._entries, self._needle.could_be_in):
+            if not self._is_mine(claim.entries):
+                continue
+            if len(claim.entries) == 1:
+                self._files.append(claim.file)
+            else:
+                self._add_ambiguity(claim.file.at, None, claim.file.at.name, claim.entries)
+        self._entries.add_files((self._entry, file) for file in self._files)
+
+    def _search_all(self, volume: str) -> None:
+        ruled = self._reading.files.get(volume, {})
+        known = {self._entry.at, *(file.at for file in self._files)}
+        text, plain, wide = self._needle.text, self._needle.plain, self._needle.wide
+        read = self._contents.read
+        for folder, listing in index_names(self._tree).folders(volume).items():
+            prefix = f"{folder}/" if folder else ""
+            for name, is_folder in listing:
+                if text in name:
+                    self._mention_name(VolumePath(volume, prefix + name), known)
+                if is_folder:
+                    continue
+                path = prefix + name
+                if path in ruled:
+                    self._search_ruled(ruled[path], mentions=True)
+                elif not is_media(name):
+                    try:
+                        raw = read(volume, path)
+                    except TooLarge as large:
+                        if large.is_text:
+                            self._unsearched.append(VolumePath(volume, path))
+                        continue
+                    if raw is not None and (plain in raw or wide in raw):
+                        at = VolumePath(volume, path)
+                        self._mentions += find_mentions(raw, at, self._needle, self._longer)
+
+    def _mention_name(self, at: VolumePath, known: set[VolumePath]) -> None:
+        """A name that no rule covers. What lies in the entry moves with it and keeps its name."""
+        if at in known or at.is_below(self._entry.at) or at.parent == self._entry.at.parent:
+            return
+        found = find_name_mention(at, self._needle, self._longer)
+        if found is not None:
+            self._mentions.append(found)
+
+    def _search_ruled(self, ruled: RuledFile, *, mentions: bool) -> None:
+        formats = list(ruled.rules)
+        try:
+            at, raw = self._read_ruled(ruled)
+        except TooLarge:
+            self._unsearched.append(ruled.at)
+            return
+        except CardError as error:
+            unreadable = ManifestError(error.message, path=str(ruled.at))
+            self._blocked.append(Blocked(ruled.at, formats[0], unreadable))
+            return
+        if raw is None:
+            return
+        documents = [
+            self._open(raw, at, format) for format in formats if self._needle.could_name(raw, format)
+        ]
+        opened = [document for document in documents if document is not None]
+        if len(opened) < len(documents):
+            return
+        covered: list[Span] = []
+        for document in opened:
+            covered += self._take_references(document, ruled, at)
+        if mentions and (opened or self._needle.plain in raw):
+            self._mention_ruled(raw, at, opened, ruled, covered)
+
+    def _read_ruled(self, ruled: RuledFile) -> tuple[VolumePath, bytes | None]:
+        """The bytes and where they are, links within the volume followed; None where they are met there."""
+        raw = self._contents.read(ruled.at.volume, ruled.at.path)
+        if raw is not None:
+            return ruled.at, raw
+        at = follow_link(self._tree, ruled.at)
+        if at != ruled.at and at.path in self._reading.files.get(at.volume, {}):
+            return at, None
+        return at, self._tree.read(at)
+
+    def _open(self, raw: bytes, at: VolumePath, format: Format) -> Document | None:
+        from workbench.manifests.opening import open_document
+
+        try:
+            return open_document(raw, format, str(at), self._profile.variables)
+        except ManifestError as error:
+            if self._needle.could_stand_alone(raw, format):
+                self._blocked.append(Blocked(at, format, error))
+            return None
+
+    def _take_references(self, document: Document, ruled: RuledFile, at: VolumePath) -> list[Span]:
+        """Take in what names the entry; returns the spans that the rules answer for."""
+        hits = self._reading.read(document, ruled, self._needle.could_be_in)
+        mine = [hit for hit in hits if self._is_mine(hit.entries)]
+        for hit in mine:
+            if len(hit.entries) > 1:
+                self._add_ambiguity(at, hit.node.line, hit.node.text, hit.entries)
+        sure = [hit for hit in mine if len(hit.entries) == 1]
+        covered = [(hit.node.start, hit.node.end) for hit in hits]
+        if sure and self._is_editable(document, at):
+            references = self._sort_out(document, sure, at)
+            if references:
+                covered += [(one.node.start, one.node.end) for one in references]
+                self._manifests.append(
+                    ManifestReferences(at, document.format, references, document, self._rule)
+                )
+        return covered
+
+    def _is_editable(self, document: Document, at: VolumePath) -> bool:
+        """Whether the document takes edits; one that does not (a key twice, say) stands in the way."""
+        check = getattr(document, "check_editable", None)
+        try:
+            if check is not None and document.format != "shell":
+                check()
+        except ManifestError as error:
+            self._blocked.append(Blocked(at, document.format, error))
+            return False
+        return True
+
+    def _sort_out(self, document: Document, sure: Sequence[NodeHit], at: VolumePath) -> tuple[Reference, ...]:
+        """The references that an edit can reach; words of a script that it cannot are mentions."""
+        if document.format != "shell":
+            return tuple(hit.reference(at) for hit in sure if hit.start >= 0)
+        references, left = split_editable(
+            document, sure, self._entry, self._rule, at, self._profile.variables
+        )
+        self._mentions += dict.fromkeys(mention_line(document.raw, at, node.start) for node in left)
+        return references
+
+    def _mention_ruled(
+        self,
+        raw: bytes,
+        at: VolumePath,
+        documents: Sequence[Document],
+        ruled: RuledFile,
+        covered: list[Span],
+    ) -> None:
+        format = documents[0].format if documents else next(iter(ruled.rules))
+        found = list(find_mentions(raw, at, self._needle, self._longer, format=format, covered=covered))
+        if not found:
+            return
+        for document in documents:
+            covered += self._reading.find_answered(document, ruled, self._needle.could_be_in)
+        self._mentions += find_mentions(raw, at, self._needle, self._longer, format=format, covered=covered)
+
+    def _is_mine(self, entries: Sequence[Entry]) -> bool:
+        return any(entry.at == self._entry.at for entry in entries)
+
+    def _add_ambiguity(self, at: VolumePath, line: int | None, text: str, entries: Sequence[Entry]) -> None:
+        self._ambiguous.append(Ambiguity(at, line, text, tuple(entry.at for entry in entries)))

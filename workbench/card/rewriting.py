@@ -1,0 +1,150 @@
+"""Puts an entry's new name in every reference of a manifest: one document, one set of edits, judged again."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable, Mapping, Sequence
+
+from workbench.card.command_words import quote_part
+from workbench.card.entry import Entry, stem_of
+from workbench.card.path_text import percent_encode
+from workbench.card.profile import MenuRule, Profile
+from workbench.card.reference import ManifestReferences, Piece, Reference
+from workbench.card.tree import Tree
+from workbench.errors import ManifestError
+from workbench.manifests.document import Document, Edit, Value
+from workbench.manifests.selector import join_pointer, split_pointer
+from workbench.shown import shown
+
+Pieces = Mapping[Piece, str]
+
+
+def rewrite(
+    tree: Tree,  # noqa: ARG001  (every question about a card takes its tree; this one was read with it)
+    profile: Profile,
+    found: ManifestReferences,
+    entry: Entry,  # noqa: ARG001  (`found` is about it)
+    new_name: str,
+) -> tuple[bytes, tuple[Edit, ...], str]:
+    """The manifest with `new_name` in place of the entry's name, its edits, and the SHA-256 (hex) before them.
+
+    The manifest is the one that `found` was read from; nothing is read again.
+
+    Raises:
+        ManifestError: the format cannot hold the name there, a key of that name is there already, or the
+            result would not be read as meant. The manifest stays as it is.
+    """
+    from workbench.manifests.opening import edit_document
+
+    document = found.document
+    pieces = name_pieces(new_name, found.rule)
+    edits, texts = make_edits(found.references, document, pieces)
+    before = hashlib.sha256(document.raw).hexdigest()
+    if not edits:
+        return document.raw, (), before
+    expect = _expect(document, found.references, texts)
+    path = str(found.at)
+    edited = edit_document(document, edits, path=path, variables=profile.variables, expect=expect)
+    return edited, edits, before
+
+
+def name_pieces(new_name: str, rule: MenuRule) -> Pieces:
+    """What stands for the entry under its new name: the name, and the stem."""
+    return {"entry": new_name, "stem": stem_of(new_name, rule)}
+
+
+def make_edits(
+    references: Iterable[Reference], document: Document, pieces: Pieces
+) -> tuple[tuple[Edit, ...], dict[str, str]]:
+    """The edits that put the new name in each reference, and the text that each place then has, by pointer.
+
+    Raises:
+        ManifestError: a place cannot be edited, or cannot hold the name.
+    """
+    edits: list[Edit] = []
+    texts: dict[str, str] = {}
+    for group in group_by_node(references):
+        start, end, text = replace_text(group, pieces)
+        node = group[0].node
+        edit = document.replace_part(node, start, end, text)
+        if edit is None:
+            raise ManifestError(
+                f"line {node.line} of {shown(str(group[0].at))} names the entry through a variable; "
+                "it was left as it is. Edit the line by hand.",
+                path=str(group[0].at),
+                line=node.line,
+            )
+        if document.raw[edit.start : edit.end] != edit.new:
+            edits.append(edit)
+            texts[f"{node.role}:{node.pointer}"] = node.text[:start] + text + node.text[end:]
+    return tuple(edits), texts
+
+
+def group_by_node(references: Iterable[Reference]) -> list[list[Reference]]:
+    """References that stand in one text are replaced together: its quoting may have to change once."""
+    groups: dict[tuple[int, int], list[Reference]] = {}
+    for reference in references:
+        groups.setdefault((reference.node.start, reference.node.end), []).append(reference)
+    return [sorted(group, key=lambda one: one.start) for group in groups.values()]
+
+
+def replace_text(group: Sequence[Reference], pieces: Pieces) -> tuple[int, int, str]:
+    """The part of the text from the first name to the last, and what takes its place."""
+    start, end, text = group[0].start, group[-1].end, group[0].text
+    parts: list[str] = []
+    at = start
+    for reference in group:
+        parts += text[at : reference.start], _encode(reference, pieces[reference.piece])
+        at = reference.end
+    return start, end, "".join(parts)
+
+
+def _encode(reference: Reference, new: str) -> str:
+    """The new name as the text around it wants it; the document adds its own quoting."""
+    if reference.coding == "percent":
+        return percent_encode(new, reference.text[reference.start : reference.end])
+    if reference.coding == "command":
+        return quote_part(new, quote_at(reference.text, reference.start))
+    return new
+
+
+def quote_at(command: str, at: int) -> str:
+    """The quote that is open at that character of a command; a space for none."""
+    from workbench.card.command_words import split_command
+
+    for word in split_command(command):
+        if at in word.places:
+            return word.quotes[word.places.index(at)]
+    return " "
+
+
+def _expect(
+    document: Document, references: Iterable[Reference], texts: Mapping[str, str]
+) -> dict[str, Value]:
+    """What the edited document has to hold, by pointer, where keys have their new names."""
+    renamed: dict[tuple[str, ...], str] = {}
+    values: list[tuple[tuple[str, ...], str]] = []
+    for reference in references:
+        node = reference.node
+        text = texts.get(f"{node.role}:{node.pointer}")
+        if text is None:
+            continue
+        if node.role in ("key", "section"):
+            renamed[split_pointer(node.pointer)] = text
+        elif not (document.format == "shell" and node.role == "assignment"):
+            # A variable may be assigned twice, and its pointer means the last.
+            values.append((split_pointer(node.pointer), text))
+    expect = {_rename_tokens(pointer, renamed): text for pointer, text in values}
+    for pointer in renamed:
+        if not any(_touches(pointer, other) for other in (*renamed, *(found for found, _ in values))):
+            expect[_rename_tokens(pointer, renamed)] = document.get(join_pointer(pointer))
+    return expect
+
+
+def _touches(pointer: tuple[str, ...], other: tuple[str, ...]) -> bool:
+    return other[: len(pointer)] == pointer and other != pointer
+
+
+def _rename_tokens(pointer: tuple[str, ...], renamed: Mapping[tuple[str, ...], str]) -> str:
+    tokens = [renamed.get(pointer[: depth + 1], token) for depth, token in enumerate(pointer)]
+    return join_pointer(tokens)

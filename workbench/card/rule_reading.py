@@ -1,0 +1,198 @@
+"""Reads one opened manifest by the rules that hold for it: which texts name an entry, and where in them."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass
+
+from workbench.card.command_words import CommandWord, split_command
+from workbench.card.entry import Entry
+from workbench.card.entry_set import EntrySet
+from workbench.card.path_rule import PathHit, PathRule
+from workbench.card.path_text import NOWHERE
+from workbench.card.paths import VolumePath
+from workbench.card.profile import ReferenceRule
+from workbench.card.reference import Coding, Piece, Reference
+from workbench.card.text_form import Fit, TextForm, key_form, read_form
+from workbench.manifests.document import Document, Format, Node, Role
+from workbench.manifests.selector import Selector, split_pointer
+
+RuleWithBindings = tuple[ReferenceRule, Mapping[str, str]]
+
+_KEYS: frozenset[Role] = frozenset(("key", "section"))
+_EVERY_LINE = Selector.parse("/#line")
+_TEXT_ROLES: dict[Format, frozenset[Role]] = {"shell": frozenset(("word", "assignment"))}
+"""Of a rule without `at`: text of a heredoc is no word."""
+_SPLITTING = re.compile(r"[\s\"']")
+_NEXT_WORD = re.compile(r"\s+\w")
+
+
+@dataclass(frozen=True, slots=True)
+class NodeHit:
+    """One place in a manifest that names an entry, or could name several."""
+
+    node: Node
+    entries: tuple[Entry, ...]
+    kind: str
+    start: int
+    end: int
+    """Characters of the node's text; both `NOWHERE` where the name is not in the text itself."""
+    piece: Piece
+    before: str = ""
+    after: str = ""
+    coding: Coding = "plain"
+
+    def reference(self, at: VolumePath) -> Reference:
+        """The reference that it is, once there is no doubt about the entry."""
+        return Reference(
+            at,
+            self.node.line,
+            self.kind,
+            self.node.text,
+            self.start,
+            self.end,
+            self.piece,
+            self.node,
+            self.coding,
+            self.before,
+            self.after,
+        )
+
+
+class RuleReader:
+    """Reads manifests for the entries of one menu rule."""
+
+    def __init__(self, entries: EntrySet, paths: PathRule, label_files: frozenset[VolumePath]) -> None:
+        self._entries = entries
+        self._paths = paths
+        self._label_files = label_files
+
+    def read(
+        self,
+        document: Document,
+        rules: Iterable[RuleWithBindings],
+        manifest: VolumePath,
+        could_name: Callable[[str], bool],
+    ) -> list[NodeHit]:
+        """Every hit in document order; a place under several rules counts once, under the first that fits.
+
+        Args:
+            could_name: a cheap look at a text, False where it cannot name what is wanted.
+        """
+        taken: dict[tuple[int, int], list[NodeHit]] = {}
+        for rule, bindings in rules:
+            for node in _nodes(document, rule):
+                if not could_name(node.text) or self._is_label(document, node, rule, manifest):
+                    continue
+                here = taken.setdefault((node.start, node.end), [])
+                here += [
+                    hit for hit in self._read_node(node, rule, bindings, manifest) if not _overlaps(hit, here)
+                ]
+        return [hit for span in sorted(taken) for hit in sorted(taken[span], key=lambda hit: hit.start)]
+
+    def _read_node(
+        self, node: Node, rule: ReferenceRule, file: Mapping[str, str], manifest: VolumePath
+    ) -> Iterator[NodeHit]:
+        form = self._form(rule)
+        fit = form.match(node.text)
+        if fit is None:
+            return
+        bindings = _agree(file, node, fit, rule.names_key)
+        if bindings is None:
+            return
+        if form.wanted == "path":
+            yield from self._read_path(node, fit, bindings, manifest)
+            return
+        found = self._entries.find(form.wanted, node.text[fit.start : fit.end], bindings)
+        if found:
+            yield NodeHit(node, found, node.role, fit.start, fit.end, form.wanted)
+
+    def _form(self, rule: ReferenceRule) -> TextForm:
+        if rule.names_key and rule.at is not None:
+            return key_form(rule.at.tokens[-1], self._entries.names)
+        return read_form(rule.is_, self._entries.names)
+
+    def _read_path(
+        self, node: Node, fit: Fit, bindings: Mapping[str, str], manifest: VolumePath
+    ) -> Iterator[NodeHit]:
+        hit = self._paths.find(node.text, fit.start, fit.end, manifest)
+        if hit is not None:
+            if not _is_bare_word(node):
+                yield from self._confirm(node, hit, hit.start, hit.end, hit.coding, bindings)
+        elif _SPLITTING.search(node.text, fit.start, fit.end):
+            yield from self._read_command(node, fit, bindings, manifest)
+
+    def _read_command(
+        self, node: Node, fit: Fit, bindings: Mapping[str, str], manifest: VolumePath
+    ) -> Iterator[NodeHit]:
+        """Paths among the words of a command that the text holds."""
+        for word in split_command(node.text[fit.start : fit.end]):
+            if "/" not in word.text:
+                continue
+            hit = self._paths.find(word.text, 0, len(word.text), manifest)
+            if hit is None or hit.start < 0 or _may_go_on(node.text[fit.start : fit.end], word, hit):
+                continue
+            start, end = fit.start + word.places[hit.start], fit.start + word.places[hit.end]
+            coding: Coding = "percent" if hit.coding == "percent" else "command"
+            yield from self._confirm(node, hit, start, end, coding, bindings)
+
+    def _confirm(
+        self, node: Node, hit: PathHit, start: int, end: int, coding: Coding, bindings: Mapping[str, str]
+    ) -> Iterator[NodeHit]:
+        entries = tuple(entry for entry in hit.entries if self._entries.agrees(entry, bindings))
+        if entries:
+            yield NodeHit(node, entries, "path", start, end, hit.piece, hit.before, hit.after, coding)
+
+    def _is_label(self, document: Document, node: Node, rule: ReferenceRule, manifest: VolumePath) -> bool:
+        """Whether the text is what the device shows for an entry: a person's words, not a reference."""
+        label = self._entries.rule.label
+        if manifest not in self._label_files or label is None or label.format != document.format:
+            return False
+        if node.role in _KEYS or (rule.at is not None and rule.at.source == label.at.source):
+            return False
+        return label.at.match(split_pointer(node.pointer)) is not None
+
+
+def _nodes(document: Document, rule: ReferenceRule) -> Iterator[Node]:
+    if rule.at is None:
+        found = document.find(_EVERY_LINE if document.format == "lines" else None)
+        roles = _TEXT_ROLES.get(document.format)
+        return found if roles is None else (node for node in found if node.role in roles)
+    return (node for node in document.find(rule.at) if (node.role in _KEYS) == rule.names_key)
+
+
+def _agree(file: Mapping[str, str], node: Node, fit: Fit, names_key: bool) -> Mapping[str, str] | None:
+    """What the placeholders of file, selector and form stand for; None where they contradict each other."""
+    bound = dict(node.bindings)
+    if names_key:
+        bound.pop("entry", None)
+        bound.pop("stem", None)
+    if fit.parent is not None:
+        bound.setdefault("parent", fit.parent)
+    if any(name in file and file[name] != value for name, value in bound.items() if name not in _OF_ENTRY):
+        return None
+    # `{entry}` may be spelled in another case in the path of the file than in the file: both must agree with
+    # the entry, not with each other.
+    return {**bound, **{name: value for name, value in file.items() if name not in bound}}
+
+
+_OF_ENTRY = frozenset(("entry", "stem", "parent"))
+
+
+def _is_bare_word(node: Node) -> bool:
+    """A word of a script without a slash is a command, an option or a text, not a path."""
+    return node.role == "word" and "/" not in node.text
+
+
+def _may_go_on(command: str, word: CommandWord, hit: PathHit) -> bool:
+    """Whether an unquoted name may go on after the space that ends the word: `…/Boats 3` is no `Boats`."""
+    ends_word = hit.end + len(hit.after) >= len(word.text)
+    return ends_word and word.quotes[-1] == " " and _NEXT_WORD.match(command, word.end) is not None
+
+
+def _overlaps(hit: NodeHit, others: Iterable[NodeHit]) -> bool:
+    return any(
+        hit.start == other.start == NOWHERE or (hit.start < other.end and other.start < hit.end)
+        for other in others
+    )

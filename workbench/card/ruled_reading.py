@@ -1,0 +1,82 @@
+"""Reads a ruled manifest for one entry, and knows which of its bytes the profile's rules answer for.
+
+Answered for is: what names this entry or another, in this menu or another, and the shown names.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+from workbench.card.entry_set import EntrySet
+from workbench.card.menu import read_rule_menus
+from workbench.card.name_index import index_names
+from workbench.card.path_rule import PathRule
+from workbench.card.paths import VolumePath
+from workbench.card.profile import MenuRule, Profile
+from workbench.card.rule_reading import NodeHit, RuleReader
+from workbench.card.ruled_files import RuledFile, RuledFiles, find_files, find_ruled_files
+from workbench.card.tree import Tree
+from workbench.manifests.document import Document
+
+Span = tuple[int, int]
+
+
+class RuledReading:
+    """The rules of one menu, ready to read manifests; those of the other menus only if asked for."""
+
+    def __init__(self, tree: Tree, profile: Profile, entries: EntrySet) -> None:
+        self._tree = tree
+        self._profile = profile
+        self._entries = entries
+        self.files: RuledFiles = find_ruled_files(index_names(tree), entries.rule, profile)
+        self._reader = make_reader(tree, profile, entries)
+        self._others: list[tuple[RuledFiles, RuleReader]] | None = None
+
+    def read(self, document: Document, ruled: RuledFile, could_name: Callable[[str], bool]) -> list[NodeHit]:
+        """What the rules find in the manifest, of every entry that could be meant."""
+        return self._reader.read(document, ruled.rules[document.format], ruled.at, could_name)
+
+    def find_answered(
+        self, document: Document, ruled: RuledFile, could_name: Callable[[str], bool]
+    ) -> Iterator[Span]:
+        """Spans of shown names, and of what names an entry of another menu."""
+        for menu in self._profile.menus:
+            label = menu.label
+            if label is None or label.format != document.format or label.file.volume != ruled.at.volume:
+                continue
+            if ruled.at in _label_files(self._tree, self._profile, menu):
+                yield from ((node.start, node.end) for node in document.find(label.at))
+        for files, reader in self._other_menus():
+            other = files.get(ruled.at.volume, {}).get(ruled.at.path)
+            rules = other.rules.get(document.format, []) if other is not None else []
+            hits = reader.read(document, rules, ruled.at, could_name)
+            yield from ((hit.node.start, hit.node.end) for hit in hits)
+
+    def _other_menus(self) -> list[tuple[RuledFiles, RuleReader]]:
+        if self._others is None:
+            self._others = [
+                self._read_other(rule)
+                for rule in self._profile.menus
+                if rule is not self._entries.rule and rule.root.volume in self._tree.roles()
+            ]
+        return self._others
+
+    def _read_other(self, rule: MenuRule) -> tuple[RuledFiles, RuleReader]:
+        menus = read_rule_menus(self._tree, self._profile, rule, labels=False)
+        reader = make_reader(self._tree, self._profile, EntrySet(rule, menus, self._profile))
+        return find_ruled_files(index_names(self._tree), rule, self._profile), reader
+
+
+def make_reader(tree: Tree, profile: Profile, entries: EntrySet) -> RuleReader:
+    """A reader for the entries of one rule."""
+    return RuleReader(entries, PathRule(tree, profile, entries), _label_files(tree, profile, entries.rule))
+
+
+def _label_files(tree: Tree, profile: Profile, rule: MenuRule) -> frozenset[VolumePath]:
+    if rule.label is None:
+        return frozenset()
+    pattern = rule.label.file
+    if pattern.is_plain:
+        return frozenset((VolumePath(pattern.volume, pattern.path),))
+    names = profile.volumes[pattern.volume].names
+    return frozenset(at for at, _ in find_files(index_names(tree), pattern, names))
