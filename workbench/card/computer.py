@@ -12,7 +12,6 @@ from pathlib import Path
 
 from workbench.card.blocks import Blocks
 from workbench.card.mounts import Mount, find_mount, read_mounts
-from workbench.card.system_disks import find_disks_below, find_system_disks
 
 _UDEV_ESCAPE = re.compile(r"\\x([0-9a-f]{2})")
 
@@ -31,6 +30,8 @@ class Computer:
 
     @cached_property
     def system_disks(self) -> frozenset[str]:
+        from workbench.card.system_disks import find_system_disks
+
         return find_system_disks(self.mounts, self.blocks)
 
     @cached_property
@@ -50,10 +51,6 @@ class Computer:
     def label_of(self, mount: Mount | None) -> str:
         """The label of a mounted volume; `""` where none is known."""
         return self.labels.get(os.path.basename(mount.device), "") if mount else ""
-
-    def disks_of(self, mount: Mount) -> frozenset[str]:
-        """The disks under a mount, to the bottom."""
-        return find_disks_below(mount, self.mounts, self.blocks)
 
     def mounts_on(self, disk: str) -> tuple[Mount, ...]:
         """What is mounted from a disk: each file system once, whole ones only (no bind mounts)."""

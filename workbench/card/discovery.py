@@ -11,16 +11,17 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from workbench.card.computer import Computer
-from workbench.card.live_device import find_device_cards
 from workbench.card.opening import choose_by_label, open_folder
 from workbench.card.profile import Profile
-from workbench.card.removable import find_removable
 from workbench.card.volumes import Card
 from workbench.values import replace
 
 
 def find_cards(profiles: Sequence[Profile], computer: Computer | None = None) -> tuple[Card, ...]:
     """The cards in this computer's readers and slots, and its own where it is a device itself."""
+    from workbench.card.live_device import find_device_cards
+    from workbench.card.removable import find_removable
+
     host = computer or Computer()
     removable = find_removable(profiles, host)
     taken = {volume.root for card in removable for volume in card.present}

@@ -15,10 +15,10 @@ from functools import partial
 from pathlib import Path
 from typing import cast, get_args
 
-from workbench.card.animation_reader import read_animation
 from workbench.card.menu_rule_reader import read_menu_rules
 from workbench.card.patterns import check_path, read_pattern, read_patterns
 from workbench.card.profile import (
+    AnimationRule,
     DeviceRule,
     Moment,
     NamesRule,
@@ -63,12 +63,20 @@ def parse_profile(raw: bytes, path: Path, origin: Origin = "given") -> Profile:
         variables=_read_variables(table.table("variables")),
         menus=read_menu_rules(table, volumes),
         splashes=_read_splashes(table, volumes),
-        animation=read_animation(table.table("animation"), volumes) if table.has("animation") else None,
+        animation=_read_animation(table, volumes),
         device=_read_device(table.table("device"), volumes),
         origin=origin,
         sha256=hashlib.sha256(raw).hexdigest(),
         trusted=origin != "card",
     )
+
+
+def _read_animation(table: Table, volumes: Collection[str]) -> AnimationRule | None:
+    if not table.has("animation"):
+        return None
+    from workbench.card.animation_reader import read_animation
+
+    return read_animation(table.table("animation"), volumes)
 
 
 def _read_file(path: Path) -> bytes:
