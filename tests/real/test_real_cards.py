@@ -1,0 +1,82 @@
+"""Finding and reading cards on real file systems."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from workbench.card.discovery import find_cards, open_card
+from workbench.card.disk_tree import DiskTree
+from workbench.card.names import check_name, find_fault
+from workbench.card.paths import VolumePath
+from workbench.card.profile_reader import parse_profile
+from workbench.card.watch import CardWatch
+from workbench.errors import CardError
+
+pytestmark = pytest.mark.real
+
+PROFILE = parse_profile(
+    b'schema = 1\nname = "Practice"\npanel = {width=1, height=1}\nvolumes.data.identify = ["Shelf/"]\n',
+    Path("practice.toml"),
+    "built-in",
+)
+
+
+def test_an_exfat_volume_is_found_and_measured(exfat: Any) -> None:
+    """A loop device by FUSE: device, allocation unit as it was formatted, case rule as probed."""
+    (exfat.root / "Shelf" / "Boats").mkdir(parents=True)
+    exfat.remount()
+    (card,) = [one for one in find_cards((PROFILE,)) if one.present[0].root == exfat.root]
+    volume = card.volume("data")
+    assert volume.device == exfat.device and volume.cluster_bytes == 32 * 1024
+    assert volume.host_names == "fat" and volume.case_probed and not volume.read_only
+    assert 0 < volume.free_bytes <= volume.size_bytes <= 64 * 1024 * 1024
+    assert open_card(str(exfat.root), (PROFILE,)).source == "removable"
+
+
+def test_a_tree_on_exfat_finds_names_in_any_case(exfat: Any) -> None:
+    """The host's rule decides what `stat` finds; the spelling asked for comes back."""
+    (exfat.root / "Shelf").mkdir()
+    (exfat.root / "Shelf" / "List.txt").write_bytes(b"Boats\n")
+    tree = DiskTree(open_card(str(exfat.root), (PROFILE,)))
+    found = tree.stat(VolumePath("data", "SHELF/list.TXT"))
+    assert found is not None and found.at.path == "SHELF/list.TXT"
+    assert tree.read(VolumePath("data", "shelf/LIST.txt")) == b"Boats\n"
+    assert [item.name for item in tree.list(VolumePath("data", "Shelf"))] == ["List.txt"]
+
+
+def test_a_volume_unmounted_while_read_is_said_to_be_gone(exfat: Any) -> None:
+    """The mount point stays as an empty folder: that is not an empty card. The watch notices."""
+    (exfat.root / "Shelf").mkdir()
+    tree = DiskTree(open_card(str(exfat.root), (PROFILE,)))
+    watch = CardWatch([exfat.root])
+    subprocess.run(["umount", str(exfat.root)], check=True)
+    assert watch.changed()
+    with pytest.raises(CardError, match="no longer there"):
+        tree.list(VolumePath("data", ""))
+    with pytest.raises(CardError, match="no longer there"):
+        tree.walk_names("data")
+
+
+@pytest.mark.parametrize(
+    "name", ["a:b", "what?", "x" * 256, "pipe|", "star*", 'quo"te', "a\\b", "le<ss", "\x01"]
+)
+def test_what_exfat_refuses_is_refused_before(exfat: Any, name: str) -> None:
+    """A name that the volume does not take has a fault by our rule too."""
+    with pytest.raises(OSError):
+        (exfat.root / name).touch()
+    assert find_fault(name, "fat") is not None
+
+
+@pytest.mark.parametrize(
+    "name", ["x" * 255, "\U0001f388" * 127, "Évé [b] & c's", "+,;=[]", "CON1", "a.b.c", "語"]
+)
+def test_what_we_take_exfat_takes(exfat: Any, name: str) -> None:
+    """A name that passes the check can be made, and comes back as it was written."""
+    check_name(name, "fat")
+    (exfat.root / name).touch()
+    assert name in os.listdir(exfat.root)
