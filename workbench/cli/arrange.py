@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import argparse
+from typing import TYPE_CHECKING
 
 from workbench.cli.carrying import add_writing_arguments, carry_out, check_consent
 from workbench.cli.session import add_card_arguments, open_for_writing
 from workbench.errors import UsageError
+
+if TYPE_CHECKING:
+    from workbench.jobs.arrange import Kind
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -38,8 +42,9 @@ def run(args: argparse.Namespace) -> int:
     return carry_out(args, session.card, plan)
 
 
-def _wish(args: argparse.Namespace) -> tuple[str, list[str]]:
-    for kind in ("first", "last", "before", "after", "strip"):
+def _wish(args: argparse.Namespace) -> tuple[Kind, list[str]]:
+    kinds: tuple[Kind, ...] = ("first", "last", "before", "after", "strip")
+    for kind in kinds:
         found = getattr(args, kind)
         if found is not None:
             return kind, found if isinstance(found, list) else [found]
