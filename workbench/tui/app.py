@@ -26,7 +26,6 @@ from workbench.shown import shown
 from workbench.tui.actions import action_of, bindings_for, find_clashes
 from workbench.tui.costs import count_words
 from workbench.tui.desk import Desk, Wish
-from workbench.tui.dialog import Question
 from workbench.tui.menu_page import MenuPage
 from workbench.tui.page import Page
 from workbench.tui.themes import THEMES
@@ -36,6 +35,7 @@ from workbench.tui.waiting import Waiting
 if TYPE_CHECKING:
     from textual.command import Provider
 
+    from workbench.card.menu import Menu
     from workbench.card.profile import Profile
     from workbench.card.volumes import Card
     from workbench.changes.plan import Conflict, Plan
@@ -72,18 +72,6 @@ def make_page(name: str) -> Page:
     return page
 
 
-class LeaveDialog(Question):
-    """A plan waits, and the person wants to leave."""
-
-    def __init__(self, wishes: int) -> None:
-        super().__init__(
-            "A plan waits",
-            f"{count_words(wishes, 'wish is', 'wishes are')} not written yet. The plan is kept and comes back "
-            "the next time that this card is opened.",
-            {"q": ("leave", "leave"), "w": ("write", "write it first"), "d": ("drop", "drop it and leave")},
-        )
-
-
 class Workbench(App[int]):
     """The app."""
 
@@ -97,14 +85,16 @@ class Workbench(App[int]):
         super().__init__(css_path=[styles / "base.tcss", styles / "menu.tcss"])
         self.desk = desk
         self.profiles = profiles
-        self.menu_page = MenuPage()
+        self.menu_page = MenuPage(_read_names(desk) if desk else ())
         self.is_planning = False
         self.is_writing = False
         self._wishes: deque[tuple[Wish, bool]] = deque()
         self._begun: Desk | None = None
         for theme in THEMES:
             self.register_theme(theme)
-        self.theme = THEMES[0].name
+        # Set without its watcher: the first frame is made in this theme and need not be made twice.
+        self.set_reactive(App.theme, THEMES[0].name)
+        self.stylesheet.set_variables(self.get_css_variables())
         self.animation_level = "none"
 
     def get_theme_variable_defaults(self) -> dict[str, str]:
@@ -325,6 +315,8 @@ class Workbench(App[int]):
     def action_plan_drop_all(self) -> None:
         if self.desk is None or not self.desk.waiting:
             return
+        from workbench.tui.dialog import Question
+
         count = count_words(len(self.desk.waiting.wishes), "wish", "wishes")
         self.push_screen(
             Question(
@@ -355,8 +347,14 @@ class Workbench(App[int]):
             self.say("The plan is being written to the card; it will be finished first.")
         elif self.desk is None or not self.desk.waiting:
             self.exit(0)
-        elif not isinstance(self.screen, LeaveDialog):
-            self.push_screen(LeaveDialog(len(self.desk.waiting.wishes)), partial(self._leave, self.desk))
+        else:
+            self._ask_leave(self.desk)
+
+    def _ask_leave(self, desk: Desk) -> None:
+        from workbench.tui.leave_dialog import LeaveDialog
+
+        if not isinstance(self.screen, LeaveDialog):
+            self.push_screen(LeaveDialog(len(desk.waiting.wishes)), partial(self._leave, desk))
 
     def action_help_quit(self) -> None:
         """Ctrl+C leaves like q."""
@@ -377,6 +375,16 @@ class Workbench(App[int]):
             await asyncio.to_thread(desk.keep_waiting)
         finally:
             self.exit(0)
+
+
+def _read_names(desk: Desk) -> Sequence[Menu]:
+    """The menus by name; nothing where that fails (the page reads again, and says why)."""
+    if desk.profile is None:
+        return ()
+    try:
+        return desk.read_menus(labels=False)
+    except CardwrightError:
+        return ()
 
 
 def run_workbench(card: Card | None, profiles: Sequence[Profile] = (), profile: Profile | None = None) -> int:

@@ -10,6 +10,7 @@ from textual import work
 from textual.containers import Horizontal
 from textual.widget import Widget
 
+from workbench.assets import find_assets
 from workbench.errors import CardwrightError
 from workbench.tui.actions import bindings_for
 from workbench.tui.card_pane import card_lines
@@ -46,6 +47,7 @@ class CardsPage(Page):
 
     where = "cards"
     BINDINGS = bindings_for("cards")
+    CSS_PATH = find_assets("styles") / "pages.tcss"
     AUTO_FOCUS = "#cards"
 
     def __init__(self) -> None:
@@ -59,7 +61,6 @@ class CardsPage(Page):
             yield LineList(id="card")
 
     def on_mount(self) -> None:
-        super().on_mount()
         self.set_interval(LOOK_EVERY_S, self._look_for_change)
 
     def show_desk(self) -> None:

@@ -7,10 +7,10 @@ from collections.abc import Iterable
 from textual.widget import Widget
 
 from workbench.changes.plan import Conflict, Plan
-from workbench.tui.costs import conflict_lines
 from workbench.tui.dialog import Dialog
 from workbench.tui.line_list import LineList
 from workbench.tui.lines import Line, wrap
+from workbench.tui.plan_lines import conflict_lines
 
 
 class ConflictDialog(Dialog[Conflict]):

@@ -12,7 +12,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from workbench.card.disk_tree import DiskTree
-from workbench.tui.waiting import Outcome, Waiting, outcome_of
+from workbench.tui.waiting import Waiting
 
 if TYPE_CHECKING:
     from workbench.card.menu import Entry, Menu
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from workbench.changes.plan import Plan
     from workbench.jobs.edit import Manifest
     from workbench.jobs.splash import SplashReport
+    from workbench.tui.outcome import Outcome
 
 Wish = Callable[["Tree", "Profile"], "Plan"]
 """What a person asks for: plans itself on a tree."""
@@ -69,6 +70,8 @@ class Desk:
     @property
     def outcome(self) -> Outcome:
         """What the waiting plan comes to."""
+        from workbench.tui.outcome import outcome_of
+
         if self._outcome is None or self._outcome[0] is not self.waiting:
             self._outcome = (self.waiting, outcome_of(self.waiting.plan))
         return self._outcome[1]

@@ -10,6 +10,7 @@ from textual.containers import Vertical
 from textual.screen import ModalScreen
 from textual.widget import Widget
 
+from workbench.assets import find_assets
 from workbench.tui.actions import bindings_for
 from workbench.tui.line_view import LineView
 from workbench.tui.lines import Line, wrap
@@ -21,7 +22,7 @@ class Dialog(ModalScreen[Answer | None], Generic[Answer]):
     """A box over the page: title, body, and one line that says what the keys do."""
 
     BINDINGS = bindings_for("dialog")
-    CSS_PATH = None
+    CSS_PATH = find_assets("styles") / "dialogs.tcss"
 
     title_text = ""
     hint = "enter: yes   esc: back, nothing is done"
@@ -43,7 +44,15 @@ class Dialog(ModalScreen[Answer | None], Generic[Answer]):
 
     def show_hint(self, text: str) -> None:
         """Say what the keys do, or what is wrong with what was typed."""
-        self.query_one("#dialog-hint", LineView).show([Line.of((text, "muted"))])
+        hint = self.query_one("#dialog-hint", LineView)
+        hint.show([Line.of((part, "muted")) for part in wrap(text, hint.size.width or self.text_width)])
+
+    @property
+    def text_width(self) -> int:
+        """Cells for text inside the box, as the style sheet sets it."""
+        return (
+            min(self.app.size.width, 110) - 6 if self.wide else min(70, self.app.size.width * 94 // 100) - 4
+        )
 
     def action_dialog_back(self) -> None:
         self.dismiss(None)
@@ -79,7 +88,7 @@ class Question(Dialog[str]):
 
     def _show_text(self) -> None:
         view = self.query_one("#dialog-text", LineView)
-        width = max(20, (view.size.width or min(66, self.app.size.width - 8)))
+        width = view.size.width or self.text_width
         view.show([line for part in self._text.split("\n") for line in text_lines(part, width)])
 
     def action_answer(self, answer: str) -> None:

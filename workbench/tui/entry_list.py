@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Literal
 
+from textual.geometry import Size
 from textual.message import Message
 
 from workbench.tui.line_list import LineList
@@ -58,9 +59,10 @@ class EntryList(LineList):
     class TakenChanged(Message):
         """An entry was taken, or is no longer."""
 
-    def __init__(self, *, id: str | None = None) -> None:
+    def __init__(self, rows: Sequence[EntryRow] = (), *, id: str | None = None) -> None:
         super().__init__(id=id, empty="reading the menu …")
-        self.rows: Sequence[EntryRow] = ()
+        self.rows: Sequence[EntryRow] = tuple(rows)
+        self.set_reactive(EntryList.virtual_size, Size(1, len(self.rows)))
         self._before_take: Sequence[EntryRow] | None = None
 
     def show_rows(self, rows: Sequence[EntryRow], cursor: int | None = None) -> None:

@@ -10,6 +10,7 @@ from textual import work
 from textual.containers import Horizontal
 from textual.widget import Widget
 
+from workbench.assets import find_assets
 from workbench.errors import CardwrightError, ConflictError
 from workbench.tui.actions import bindings_for
 from workbench.tui.costs import size_words
@@ -68,6 +69,7 @@ class HistoryPage(Page):
 
     where = "history"
     BINDINGS = bindings_for("history")
+    CSS_PATH = find_assets("styles") / "pages.tcss"
     AUTO_FOCUS = "#changes"
 
     def __init__(self) -> None:

@@ -93,7 +93,7 @@ class LineList(ScrollView, Toned, can_focus=True):
         """Take on that many lines and repaint."""
         wanted = self._cursor if cursor is None else cursor
         self._cursor = max(0, min(wanted, count - 1))
-        self.virtual_size = Size(self.size.width, count)
+        self.virtual_size = Size(1, count)
         self._bring_into_view()
         self.refresh()
         self.post_message(self.CursorMoved(self, self._cursor))
@@ -161,7 +161,6 @@ class LineList(ScrollView, Toned, can_focus=True):
             self.move_cursor(index)
 
     def on_resize(self) -> None:
-        self.virtual_size = Size(self.size.width, self.count)
         self._bring_into_view()
 
     def on_focus(self) -> None:
@@ -173,7 +172,7 @@ class LineList(ScrollView, Toned, can_focus=True):
     # Drawing
 
     def render_line(self, y: int) -> Strip:
-        width = self.size.width
+        width = self.scrollable_content_region.width
         index = self.scroll_offset.y + y
         base = self.rich_style
         if index >= self.count:

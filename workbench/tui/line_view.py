@@ -33,9 +33,11 @@ class Toned(Widget):
 class LineView(Toned):
     """Shows the lines it was last given; asks for repainting only where they differ."""
 
-    def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:
+    def __init__(
+        self, lines: Iterable[Line] = (), *, id: str | None = None, classes: str | None = None
+    ) -> None:
         super().__init__(id=id, classes=classes)
-        self.lines: tuple[Line, ...] = ()
+        self.lines: tuple[Line, ...] = tuple(lines)
 
     def show(self, lines: Iterable[Line]) -> None:
         """Show these lines; rows that stay as they are stay untouched on the terminal."""

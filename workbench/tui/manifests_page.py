@@ -15,6 +15,7 @@ from textual import work
 from textual.containers import Horizontal
 from textual.widget import Widget
 
+from workbench.assets import find_assets
 from workbench.errors import CardwrightError, ManifestError
 from workbench.manifests.selector import join_pointer, split_pointer
 from workbench.tui.actions import bindings_for
@@ -51,6 +52,7 @@ class ManifestsPage(Page):
 
     where = "manifests"
     BINDINGS = bindings_for("manifests")
+    CSS_PATH = find_assets("styles") / "pages.tcss"
     AUTO_FOCUS = "#files"
 
     def __init__(self) -> None:

@@ -10,6 +10,7 @@ from textual import work
 from textual.widget import Widget
 from textual.worker import get_current_worker
 
+from workbench.assets import find_assets
 from workbench.errors import CardwrightError
 from workbench.tui.actions import bindings_for
 from workbench.tui.costs import count_words
@@ -39,6 +40,7 @@ class MentionsPage(Page):
 
     where = "mentions"
     BINDINGS = bindings_for("mentions")
+    CSS_PATH = find_assets("styles") / "pages.tcss"
     AUTO_FOCUS = "#mentions"
 
     def __init__(self) -> None:

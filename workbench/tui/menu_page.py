@@ -70,11 +70,12 @@ class MenuPage(Page):
             super().__init__()
             self.entry, self.lines = entry, lines
 
-    def __init__(self) -> None:
+    def __init__(self, menus: Sequence[Menu] = ()) -> None:
+        """`menus`: the menus by name alone, where they were read already, so that the first frame has them."""
         super().__init__()
-        self._menus: Sequence[Menu] = ()
+        self._menus = menus
         self._has_labels = False
-        self._menu_id = ""
+        self._menu_id = menus[0].id if menus else ""
         self._silence: Timer | None = None
         self._stay: VolumePath | None = None
         """The entry that the cursor keeps to when the menu is read again, by its place on the card now."""
@@ -83,7 +84,7 @@ class MenuPage(Page):
     def compose_body(self) -> Iterable[Widget]:
         with Horizontal(id="menu-body"):
             yield CardPane(id="card-pane", classes="pane")
-            yield EntryList(id="entries")
+            yield EntryList(self._rows(), id="entries")
             yield LineList(id="detail", empty="")
 
     @property
@@ -114,7 +115,7 @@ class MenuPage(Page):
         if desk.profile is None:
             self._say_no_profile(desk)
             return
-        self._read_menus(desk, names_first=not self._has_labels)
+        self._read_menus(desk, names_first=not self._menus)
 
     def _say_no_profile(self, desk: Desk) -> None:
         self._menus = ()
@@ -154,13 +155,17 @@ class MenuPage(Page):
             self.entries.show_rows(())
             self.entries.show((), empty="the profile names no menu that is on this card")
             return
-        rows = [_row(entry, desk) for entry in menu.entries]
+        rows = self._rows()
         stay = next((n for n, row in enumerate(rows) if row.origin == self._stay), None)
         self.entries.show_rows(rows, stay)
         if not rows:
             self.entries.show((), empty="this menu has no entries")
         self._show_titles(menu)
         self.show_keys()
+
+    def _rows(self) -> list[EntryRow]:
+        menu, desk = self.menu, self.desk
+        return [_row(entry, desk) for entry in menu.entries] if menu and desk else []
 
     def _show_titles(self, menu: Menu) -> None:
         number = [other.id for other in self._menus].index(menu.id) + 1
@@ -290,6 +295,9 @@ class MenuPage(Page):
 
 
 def _row(entry: Any, desk: Desk) -> EntryRow:
+    label = entry.label or ""
+    if not desk.waiting:
+        return EntryRow(entry.name, label, "", entry.at, entry)
     origin = desk.outcome.origin(entry.at)
     waiting = ""
     if entry.at in desk.outcome.new:
@@ -297,7 +305,7 @@ def _row(entry: Any, desk: Desk) -> EntryRow:
     elif origin != entry.at:
         rest = entry.name.removeprefix(entry.prefix)
         waiting = "moved" if origin.name.endswith(rest) else "renamed"
-    return EntryRow(entry.name, entry.label or "", waiting, origin, entry)
+    return EntryRow(entry.name, label, waiting, origin, entry)
 
 
 def _error_lines(error: CardwrightError) -> list[Line]:

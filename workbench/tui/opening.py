@@ -13,7 +13,7 @@ from workbench.tui.dialog import Question
 from workbench.tui.waiting import Waiting
 
 if TYPE_CHECKING:
-    from workbench.changes.recover import Unfinished
+    from workbench.changes.recover import Unfinished, Way
     from workbench.tui.app import Workbench
     from workbench.tui.desk import Desk
 
@@ -36,24 +36,24 @@ async def offer_recovery(bench: Workbench, desk: Desk) -> None:
     if unfinished is None:
         return
     way = await bench.push_screen_wait(_question(unfinished))
-    if way in ("forward", "back"):
+    if way == "forward" or way == "back":
         await _recover(bench, desk, way)
 
 
 def _question(unfinished: Unfinished) -> Question:
-    return Question(
-        "This card has an unfinished change",
+    said = (
         f"Change {unfinished.number}, “{unfinished.title}”, began and did not end. Nothing else can be "
-        "written before it is carried to its end or taken back; both are exact.",
-        {
-            "f": ("forward", "forward to its end"),
-            "b": ("back", "back to the beginning"),
-            "l": ("later", "later"),
-        },
+        "written before it is carried to its end or taken back; both are exact."
     )
+    if unfinished.waiting_for:
+        said += f"\n! It waits for what is absent: {', '.join(unfinished.waiting_for)}. Put that in first."
+    answers = {"b": ("back", "back to the beginning"), "l": ("later", "later")}
+    if unfinished.can_go_forward:
+        answers = {"f": ("forward", "forward to its end"), **answers}
+    return Question("This card has an unfinished change", said, answers)
 
 
-async def _recover(bench: Workbench, desk: Desk, way: str) -> None:
+async def _recover(bench: Workbench, desk: Desk, way: Way) -> None:
     from workbench.changes.recover import recover
 
     try:
@@ -62,7 +62,7 @@ async def _recover(bench: Workbench, desk: Desk, way: str) -> None:
         bench.say_error(error)
         return
     if done is not None:
-        bench.say(f"Change {done.number}: {done.sentence}")
+        bench.say(" ".join([f"Change {done.number}: {done.sentence}", *done.notes]))
     bench.show_card_anew()
 
 

@@ -78,20 +78,20 @@ class Page(Screen[None]):
         return self.workbench.desk
 
     def compose(self) -> ComposeResult:
-        yield LineView(id="title-bar")
+        yield LineView([self._title_line()], id="title-bar")
         yield from self.compose_body()
-        yield LineView(id="plan-strip")
+        yield LineView(plan_strip_lines(self.desk), id="plan-strip")
         yield KeyFooter(id="key-footer")
 
     def compose_body(self) -> Iterable[Widget]:
         """The page's own widgets."""
         raise NotImplementedError
 
-    def on_mount(self) -> None:
-        self.show_frame()
+    def _title_line(self) -> Line:
+        return title_line(self.where, self.desk.card.name if self.desk else "", self.app.size.width)
 
     def on_resize(self) -> None:
-        self.show_frame()
+        self.query_one("#title-bar", LineView).show([self._title_line()])
 
     def on_screen_resume(self) -> None:
         self.show_frame()
@@ -99,10 +99,8 @@ class Page(Screen[None]):
 
     def show_frame(self) -> None:
         """Bring title, waiting plan and keys up to date."""
-        desk = self.desk
-        name = desk.card.name if desk else ""
-        self.query_one("#title-bar", LineView).show([title_line(self.where, name, self.size.width)])
-        self.query_one("#plan-strip", LineView).show(plan_strip_lines(desk, self.workbench.is_planning))
+        self.query_one("#title-bar", LineView).show([self._title_line()])
+        self.query_one("#plan-strip", LineView).show(plan_strip_lines(self.desk, self.workbench.is_planning))
         self.show_keys()
 
     def show_keys(self) -> None:

@@ -17,6 +17,7 @@ from textual import work
 from textual.containers import Horizontal, Vertical
 from textual.widget import Widget
 
+from workbench.assets import find_assets
 from workbench.errors import CardwrightError
 from workbench.tui.actions import bindings_for
 from workbench.tui.line_list import LineList
@@ -83,6 +84,7 @@ class SplashPage(Page):
 
     where = "splash"
     BINDINGS = bindings_for("splash")
+    CSS_PATH = find_assets("styles") / "pages.tcss"
     AUTO_FOCUS = "#moments"
 
     def __init__(self) -> None:
@@ -105,7 +107,6 @@ class SplashPage(Page):
                 yield PicturePane(id="after", classes="pane")
 
     def on_mount(self) -> None:
-        super().on_mount()
         self.query_one("#moments", LineList).set_title("Moments")
         self.query_one("#dressing", LineView).show([self._dressing.line])
 

@@ -7,11 +7,13 @@ from collections.abc import Iterable, Iterator
 from textual.widget import Widget
 
 from workbench.changes.plan import Plan
-from workbench.tui.costs import conflict_lines, cost_words, count_words, plan_lines
+from workbench.tui.costs import cost_words, count_words
 from workbench.tui.dialog import Dialog
 from workbench.tui.line_list import LineList
 from workbench.tui.lines import BLANK, Line, wrap
-from workbench.tui.waiting import Waiting, outcome_of
+from workbench.tui.outcome import outcome_of
+from workbench.tui.plan_lines import conflict_lines, plan_lines
+from workbench.tui.waiting import Waiting
 
 FIRST_CAUTION = (
     "Before the first change on this card: make a full copy of the card if it holds anything "

@@ -7,6 +7,7 @@ carried to its end.
 from __future__ import annotations
 
 import asyncio
+import time
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
@@ -26,10 +27,17 @@ if TYPE_CHECKING:
     from workbench.tui.desk import Desk
 
 
-class ProgressDialog(Dialog[None]):
-    """Says that a plan is being carried out; it closes by itself and cannot be left."""
+TELL_EVERY_S = 0.25
 
-    hint = "please wait; do not pull the card"
+
+class ProgressDialog(Dialog[None]):
+    """Says that a plan is being carried out; it closes by itself.
+
+    Escape stops the work as long as nothing was changed; after that it is carried to its end.
+    """
+
+    hint = "please wait; do not pull the card   esc: stop, while nothing is changed yet"
+    is_cancelled = False
 
     def __init__(self, title: str) -> None:
         super().__init__()
@@ -47,7 +55,8 @@ class ProgressDialog(Dialog[None]):
         self.query_one("#dialog-text", LineView).show([Line.of(text)])
 
     def action_dialog_back(self) -> None:
-        """There is no way back from here."""
+        self.is_cancelled = True
+        self.tell("stopping, if nothing is changed yet …")
 
 
 async def write_waiting(bench: Workbench) -> None:
@@ -79,7 +88,7 @@ async def apply_plan(bench: Workbench, desk: Desk, plan: Plan) -> bool:
     bench.is_writing = True
     await bench.push_screen(dialog)
     try:
-        number = await asyncio.to_thread(_apply, desk.card, plan)
+        number = await asyncio.to_thread(_apply, bench, dialog, desk.card, plan)
     except UnfinishedChangeError as error:
         bench.say_error(error)
         bench.call_later(bench.offer_recovery, desk)
@@ -101,7 +110,15 @@ def has_no_history(card: Card) -> bool:
     return not read_history(card)
 
 
-def _apply(card: Card, plan: Plan) -> int:
+def _apply(bench: Workbench, dialog: ProgressDialog, card: Card, plan: Plan) -> int:
     from workbench.changes.apply import apply
 
-    return apply(card, plan).number
+    told = 0.0
+
+    def tell(words: str, done: int, total: int) -> None:
+        nonlocal told
+        if time.monotonic() - told >= TELL_EVERY_S:
+            told = time.monotonic()
+            bench.call_from_thread(dialog.tell, f"{done} of {total}  {words}")
+
+    return apply(card, plan, progress=tell, cancelled=lambda: dialog.is_cancelled).number
