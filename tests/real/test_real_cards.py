@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import os
+import shlex
 import subprocess
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -80,3 +82,30 @@ def test_what_we_take_exfat_takes(exfat: Any, name: str) -> None:
     check_name(name, "fat")
     (exfat.root / name).touch()
     assert name in os.listdir(exfat.root)
+
+
+_LOOK = """
+from pathlib import Path
+from workbench.card.discovery import open_card
+from workbench.card.disk_tree import DiskTree
+from workbench.card.paths import VolumePath
+from workbench.card.profile_reader import parse_profile
+text = b'schema = 1\\nname = "P"\\npanel = {width=1, height=1}\\nvolumes.data.identify = ["Shelf/"]\\n'
+card = open_card("/mnt/card/data", (parse_profile(text, Path("p.toml"), "built-in"),))
+volume = card.volume("data")
+found = DiskTree(card).stat(VolumePath("data", "SHELF/list.TXT"))
+asked = (volume.filesystem, volume.host_names, volume.case_probed, volume.cluster_bytes, volume.read_only)
+print("LOOK", *asked, found is not None)
+"""
+
+
+def test_a_vfat_volume_is_measured_by_the_kernel_that_mounts_it(fat: Any) -> None:
+    """Kernel vfat: case rule probed, cluster size as formatted, a read-only mount seen."""
+    card = fat(("data",), options=("-s", "8"))
+    look = shlex.join([sys.executable, "-B", "-c", _LOOK])
+    fill = "mkdir /mnt/card/data/Shelf; echo Boats > /mnt/card/data/Shelf/List.txt"
+    printed = card.run([fill, look, "mount -o remount,ro /mnt/card/data", look])
+    seen = [line.split()[1:] for line in printed.replace("\r", "").splitlines() if line.startswith("LOOK")]
+    assert seen == [["vfat", "fat", "True", "4096", read_only, "True"] for read_only in ("False", "True")], (
+        printed
+    )
