@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import os
 import stat
 
 import pytest
@@ -76,3 +77,13 @@ def test_only_renders_are_dropped(tmp_path):
     other.write_bytes(b"x")
     drop_render(other)
     assert other.exists()
+
+
+def test_old_renders_go_when_a_new_one_comes():
+    """What a crash left behind does not stay for ever; what is used again is young again."""
+    old, used = keep_render(b"old"), keep_render(b"used")
+    for path in (old, used):
+        os.utime(path, (1, 1))
+    keep_render(b"used")
+    keep_render(b"new")
+    assert (old.exists(), used.exists()) == (False, True)

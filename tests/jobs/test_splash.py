@@ -15,7 +15,7 @@ from workbench.card.disk_tree import DiskTree
 from workbench.card.paths import VolumePath
 from workbench.card.profile_reader import read_profile
 from workbench.card.volumes import Card, Volume
-from workbench.changes.plan import MakeFolder, Prepared, Write, digest
+from workbench.changes.plan import MakeFolder, Plan, Prepared, Write, digest
 from workbench.errors import CardError, EntryError, MediaError
 from workbench.jobs import splash
 
@@ -167,6 +167,8 @@ def test_large_content_waits_in_the_cache(practice_card):
     device = Practice("orrery", practice_card("orrery"))
     step = splash.plan_blank(device.tree, device.profile, ("start",), "navy").steps[0]
     assert isinstance(step.content, Prepared) and len(_content(step)) == 1_536_000
+    splash.drop_renders(Plan("", (step,)))
+    assert not Path(step.content.file).exists()
 
 
 def test_a_missing_splash_is_made_in_the_profiles_kind(larkspur):

@@ -1,23 +1,32 @@
 """Renders in waiting: content too large for a plan file, kept in the cache folder under its own hash.
 
-A render belongs to the plan that names it; dropping the plan drops the render.
+A render belongs to the plan that names it; dropping the plan drops the render. What a crash left behind goes
+when it is older than any plan that a person still means.
 """
 
 from __future__ import annotations
 
 import contextlib
 import hashlib
+import os
+import time
 from pathlib import Path
 
 from workbench.host.folders import cache_folder
 from workbench.host.safe_write import write_safely
 
+KEPT_SECONDS = 90 * 24 * 3600
+
 
 def keep_render(content: bytes) -> Path:
     """Lay `content` in the cache under its SHA-256 and say where; the same content is kept once."""
     path = cache_folder() / "renders" / hashlib.sha256(content).hexdigest()
-    if not _holds(path, content):
-        write_safely(path, content)
+    if _holds(path, content):
+        with contextlib.suppress(OSError):
+            os.utime(path)
+        return path
+    write_safely(path, content)
+    _sweep(path.parent)
     return path
 
 
@@ -33,3 +42,11 @@ def _holds(path: Path, content: bytes) -> bool:
         return path.read_bytes() == content
     except OSError:
         return False
+
+
+def _sweep(folder: Path) -> None:
+    oldest = time.time() - KEPT_SECONDS
+    with contextlib.suppress(OSError):
+        for item in os.scandir(folder):
+            if item.is_file(follow_symlinks=False) and item.stat().st_mtime < oldest:
+                os.unlink(item)

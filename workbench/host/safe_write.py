@@ -9,7 +9,6 @@ from __future__ import annotations
 import contextlib
 import errno
 import os
-import tempfile
 from pathlib import Path
 
 from workbench.errors import CardwrightError
@@ -38,6 +37,8 @@ def write_safely(path: Path, content: bytes, mode: int = 0o600) -> None:
     Raises:
         HostWriteError: disk full, no permission, …; the old file is untouched and no leftover stays.
     """
+    import tempfile
+
     try:
         path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
         descriptor, waiting = tempfile.mkstemp(prefix=f".{path.name[:40]}.", dir=path.parent)

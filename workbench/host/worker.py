@@ -8,9 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import json
-import subprocess
 import sys
-import tempfile
 from collections.abc import Sequence
 
 from workbench.errors import CardwrightError
@@ -41,6 +39,9 @@ def run_limited(
     Raises:
         WorkerError: a limit stopped it, or it failed.
     """
+    import subprocess
+    import tempfile
+
     words = [json.dumps(sys.path), str(memory), str(seconds), str(output), module, *arguments]
     with tempfile.TemporaryFile() as answer:
         try:

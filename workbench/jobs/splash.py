@@ -7,7 +7,6 @@ Only the profile says which file belongs to which moment and how it is turned.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
@@ -16,8 +15,6 @@ from workbench.card.profile import Profile, SplashRule
 from workbench.card.tree import Tree
 from workbench.changes.plan import MakeFolder, Plan, Prepared, Step, Write, digest
 from workbench.errors import MediaError
-from workbench.host.renders import keep_render
-from workbench.host.worker import WorkerError, run_limited
 from workbench.jobs.splash_target import (
     SplashTarget,
     choose_rules,
@@ -36,6 +33,7 @@ from workbench.media.kind_reader import Hint, read_kind
 from workbench.media.levels import Dither
 from workbench.media.picture import decode_bytes, read_picture_file
 from workbench.media.plugins import is_common
+from workbench.values import dataclass, field
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -120,8 +118,13 @@ def plan_put(
     wanted = max(width for width, _ in sizes), max(height for _, height in sizes)
     picture = read_safely(picture_path, wanted)
 
+    fitted: dict[tuple[int, int], Image] = {}
+
     def render(target: SplashTarget) -> Image:
-        return fit_picture(picture, *target.seen_size, fit, colour)
+        size = target.seen_size
+        if size not in fitted:
+            fitted[size] = fit_picture(picture, *size, fit, colour)
+        return fitted[size]
 
     title = f"Put {picture_path.name} as the splash of {_name(targets)}"
     return _plan(tree, profile, title, targets, render, dither, notes)
@@ -160,6 +163,15 @@ def plan_restore(tree: Tree, profile: Profile, moment: str, old_bytes: bytes) ->
     return Plan(f"Restore the splash of {moment}", steps, notes=tuple(filter(None, (*notes, remark))))
 
 
+def drop_renders(plan: Plan) -> None:
+    """Forget the large content that a plan waits with: it was written, or nobody wants it any more."""
+    for step in plan.steps:
+        if isinstance(step, Write) and isinstance(step.content, Prepared):
+            from workbench.host.renders import drop_render
+
+            drop_render(Path(step.content.file))
+
+
 def read_safely(path: Path, wanted: tuple[int, int]) -> Image:
     """A picture of the user's. The common formats are decoded here, the rest in a child with limits.
 
@@ -169,6 +181,7 @@ def read_safely(path: Path, wanted: tuple[int, int]) -> Image:
     raw = read_picture_file(path)
     if is_common(raw):
         return decode_bytes(raw, path, wanted)
+    from workbench.host.worker import WorkerError, run_limited
     from workbench.media.handover import take_over
 
     words = [str(path.absolute()), str(wanted[0]), str(wanted[1])]
@@ -265,6 +278,8 @@ def _steps(
 def _hold(content: bytes) -> bytes | Prepared:
     if len(content) <= INLINE_LIMIT:
         return content
+    from workbench.host.renders import keep_render
+
     return Prepared(str(keep_render(content)), len(content), digest(content))
 
 

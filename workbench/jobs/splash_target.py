@@ -5,9 +5,7 @@ A file that is there decides its kind; the profile speaks where there is none, t
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 
 from workbench.card.paths import VolumePath
 from workbench.card.profile import Profile, SplashRule
@@ -18,6 +16,7 @@ from workbench.media.kind import SplashKind
 from workbench.media.kind_reader import Hint, kind_from_hint, read_kind
 from workbench.media.limits import MAX_UNPACKED
 from workbench.media.loaders import find_doubts, is_sheared
+from workbench.values import dataclass, replace
 
 ALL = "all"
 """Stands for every moment of the profile."""
@@ -57,6 +56,8 @@ def choose_rules(profile: Profile, moments: Sequence[str]) -> tuple[SplashRule, 
         return profile.splashes
     for moment in moments:
         if moment not in known:
+            import difflib
+
             close = difflib.get_close_matches(moment, known, 1)
             hint = f"; did you mean {close[0]}?" if close else ""
             raise EntryError(

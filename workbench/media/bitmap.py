@@ -6,11 +6,11 @@ A file that is answered in its own kind keeps every header byte that does not de
 from __future__ import annotations
 
 import struct
-from dataclasses import dataclass
 
 from workbench.errors import MediaError
 from workbench.media.kind import MASKS, NO_CHANNELS, Channels, Rows, SplashKind, name_masks
 from workbench.media.limits import check_pixels
+from workbench.values import dataclass
 
 _FILE_HEADER = struct.Struct("<2sIHHI")
 _INFO_HEADER = struct.Struct("<IiiHHIIiiII")

@@ -7,7 +7,6 @@ and the same pixels for palettes and PNG.
 from __future__ import annotations
 
 import io
-from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from workbench.errors import MediaError
@@ -17,6 +16,7 @@ from workbench.media.levels import Dither
 from workbench.media.packing import pack_gzip, unpack_gzip
 from workbench.media.pixels import follow_unused, pack_pixels, reduce_colours, row_bytes, unpack_pixels
 from workbench.media.plugins import load_with_plugin
+from workbench.values import replace
 
 if TYPE_CHECKING:
     from PIL.Image import Image

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import re
 
 from workbench.errors import MediaError
@@ -46,6 +45,8 @@ def parse_colour(text: str) -> Colour:
         digits = "".join(digit * 2 for digit in digits)
     if re.fullmatch(r"[0-9a-f]{6}", digits):
         return int(digits[:2], 16), int(digits[2:4], 16), int(digits[4:], 16)
+    import difflib
+
     close = difflib.get_close_matches(wish, NAMES, 1)
     hint = f"; did you mean {close[0]}?" if close else ""
     raise MediaError(f"{text!r} is no colour: write #rrggbb or one of {', '.join(NAMES)}{hint}")

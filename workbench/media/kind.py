@@ -5,8 +5,9 @@ A kind says enough to write another picture that the same device reads the same 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal, get_args
+
+from workbench.values import dataclass
 
 Container = Literal["bmp", "png", "jpeg", "raw"]
 Rows = Literal["bottom-up", "top-down"]

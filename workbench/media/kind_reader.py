@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import struct
 from collections.abc import Mapping
-from dataclasses import replace
 from typing import cast
 
 from workbench.errors import MediaError
@@ -12,6 +11,7 @@ from workbench.media import bitmap
 from workbench.media.kind import CONTAINERS, MASKS, NO_CHANNELS, Container, Rows, SplashKind
 from workbench.media.limits import check_pixels
 from workbench.media.packing import is_gzip, unpack_gzip
+from workbench.values import replace
 
 Hint = Mapping[str, str | int | bool]
 """The profile's `kind` table (container, bits, masks, rows, gzip, header); `width` and `height` as stored."""

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING, cast
 
 from workbench.errors import MediaError
 from workbench.media.bitmap import stride_of
 from workbench.media.kind import SplashKind
 from workbench.media.levels import Dither, pack_sixteen
+from workbench.values import replace
 
 if TYPE_CHECKING:
     from PIL.Image import Image
