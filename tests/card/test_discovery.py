@@ -62,6 +62,8 @@ def test_a_medium_of_which_nothing_is_mounted_is_shown_absent(
     computer.label("sdb1", "STORE")
     (card,) = find_cards(profiles, computer.look())
     assert card.name == "STORE" and card.present == () and card.volumes["STORE"].device == "/dev/sdb1"
+    with pytest.raises(CardError, match=r"nothing on it is mounted \(/dev/sdb1\)"):
+        open_card("STORE", profiles, computer=computer.look())
 
 
 def test_an_empty_reader_is_no_card(computer: FakeComputer, profiles: Profiles) -> None:

@@ -1,4 +1,4 @@
-"""Cards where there is no sysfs: the fields that psutil gives on macOS and Windows (psutil's documentation)."""
+"""Cards where there is no sysfs: by the fields that psutil documents for macOS and Windows."""
 
 from __future__ import annotations
 
@@ -56,5 +56,5 @@ def test_psutils_list_is_used_where_there_is_no_mount_table(monkeypatch: pytest.
         device="/dev/disk4s1", mountpoint="/Volumes/STORE", fstype="exfat", opts="rw,nosuid"
     )
     monkeypatch.setattr(mounts.sys, "platform", "darwin")
-    monkeypatch.setattr(psutil, "disk_partitions", lambda all: [part])
+    monkeypatch.setattr(psutil, "disk_partitions", lambda **_: [part])
     assert read_mounts() == (Mount("/Volumes/STORE", "/dev/disk4s1", "exfat", ("rw", "nosuid")),)

@@ -48,11 +48,13 @@ def open_card(
     host = computer or Computer()
     choices = (replace(profile, origin="given"),) if profile is not None else tuple(profiles)
     folder = _find_folder(text)
-    if volumes:
-        folder = folder or choose_by_label(text, find_cards(choices, host)).present[0].root
-        return open_folder(folder, choices, host, volumes)
     if folder is None:
-        return choose_by_label(text, find_cards(choices, host))
+        card = choose_by_label(text, find_cards(choices, host))
+        if not volumes:
+            return card
+        folder = card.present[0].root
+    if volumes:
+        return open_folder(folder, choices, host, volumes)
     return _find_known(folder, choices, host) or open_folder(folder, choices, host, {})
 
 

@@ -24,7 +24,7 @@ def choose_by_label(text: str, cards: Sequence[Card]) -> Card:
     """The card that has this label, exactly or else by case.
 
     Raises:
-        CardError: none has it.
+        CardError: none has it, or nothing on it is mounted.
         AmbiguousCardError: more than one has.
     """
     for fold in (str, str.casefold):
@@ -35,7 +35,7 @@ def choose_by_label(text: str, cards: Sequence[Card]) -> Card:
                 f"{len(fitting)} cards are called {shown(text)!r}: {places}. Name one by its mount point."
             )
         if fitting:
-            return fitting[0]
+            return _check_mounted(fitting[0])
     found = ", ".join(shown(card.name) for card in cards) or "none"
     raise CardError(
         f"there is no card {shown(text)!r}: neither a folder nor the label of a card that is mounted here "
@@ -135,6 +135,17 @@ def _no_match(folder: Path, profile: Profile) -> CardError:
 
 def _labels(card: Card) -> set[str]:
     return {card.name, *(volume.label for volume in card.volumes.values() if volume.label)}
+
+
+def _check_mounted(card: Card) -> Card:
+    if card.present:
+        return card
+    devices = ", ".join(volume.device for volume in card.volumes.values())
+    raise CardError(
+        f"the card {shown(card.name)} is in this computer, but nothing on it is mounted ({shown(devices)}); "
+        "nothing was changed. Mount it and try again.",
+        path=card.name,
+    )
 
 
 def _describe_place(card: Card) -> str:
