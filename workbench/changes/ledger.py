@@ -10,6 +10,7 @@ import re
 import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 from workbench.card.paths import LEDGER_FOLDER, VolumePath
 from workbench.card.volumes import Card, Volume
@@ -18,6 +19,9 @@ from workbench.changes.marks import State, read_state
 from workbench.changes.record import Record, read_record
 from workbench.errors import CardError, LedgerError
 from workbench.shown import shown
+
+if TYPE_CHECKING:
+    from workbench.changes.kept import KeptVersion
 
 CHANGES = f"{LEDGER_FOLDER}/changes"
 VOLUME_FILE = f"{LEDGER_FOLDER}/volume.toml"
@@ -122,6 +126,13 @@ def read_history(card: Card) -> tuple[Change, ...]:
     """The changes on the volumes that are here, oldest first. Damaged ones are `find_damaged`'s."""
     book = read_book(card)
     return tuple(describe_change(book, one) for one in book.entered.values())
+
+
+def kept_versions(card: Card, at: VolumePath) -> tuple[KeptVersion, ...]:
+    """Every earlier content of the file at that place, oldest first; see `kept`."""
+    from workbench.changes.kept import kept_versions as find
+
+    return find(card, at)
 
 
 def find_damaged(card: Card) -> tuple[Damaged, ...]:

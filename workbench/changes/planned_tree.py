@@ -28,7 +28,7 @@ class _HasLightWalk(Protocol):
     def walk_names(self, volume: str) -> tuple[tuple[str, bool], ...]: ...
 
 
-class _BelowPlan:
+class BelowPlan:
     """The tree under a plan, and beside it what the ledger keeps (an undo takes things from there)."""
 
     def __init__(self, tree: Tree) -> None:
@@ -57,7 +57,7 @@ class PlannedTree:
     def __init__(self, tree: Tree, plan: Plan) -> None:
         self.tree = tree
         self.plan = plan
-        self._overlay = Overlay(_BelowPlan(tree))
+        self._overlay = Overlay(BelowPlan(tree))
         for step in plan.steps:
             self._overlay.carry_out(step)
         self._wanted = {listing.folder: listing.names for listing in plan.listings}
@@ -104,7 +104,7 @@ class PlannedTree:
             return self.read(place, limit)
         if node.content is None:
             return self.tree.read(node.origin or at, limit)
-        return _read_content(node.content, limit)
+        return read_content(node.content, limit)
 
     def resolve(self, at: VolumePath) -> VolumePath:
         """The place that `at` leads to, links within the volume followed.
@@ -246,7 +246,8 @@ def _size_of(node: Node) -> int:
     return node.content.size if isinstance(node.content, Prepared) else len(node.content)
 
 
-def _read_content(content: bytes | Prepared, limit: int | None) -> bytes:
+def read_content(content: bytes | Prepared, limit: int | None) -> bytes:
+    """The bytes of new content (at most `limit` where given)."""
     if isinstance(content, bytes):
         return content if limit is None else content[:limit]
     try:

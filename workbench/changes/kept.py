@@ -1,0 +1,93 @@
+"""What the ledger keeps of one file: every earlier content, to be looked at or put back."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from workbench.card.paths import VolumePath
+from workbench.card.volumes import Card
+from workbench.changes.ground import Ground
+from workbench.changes.ledger import follow, open_grounds, read_book
+from workbench.changes.record import Record
+from workbench.changes.remake import read_copy
+from workbench.changes.touched import Touched
+from workbench.errors import LedgerError
+
+
+@dataclass(frozen=True, slots=True)
+class KeptVersion:
+    """One earlier content of a file."""
+
+    number: int
+    """Of the change that replaced it."""
+    title: str
+    time: str
+    size: int
+    sha256: str
+    """Hex; empty for a file too large to be hashed whole."""
+    card: Card
+    record: Record
+    thing: Touched
+
+    def read(self) -> bytes:
+        """The bytes, checked.
+
+        Raises:
+            LedgerError: the copy is damaged or was let go.
+        """
+        with open_grounds([self.card.volume(self.thing.volume)]) as grounds:
+            return read_kept(grounds[self.thing.volume], self.record, self.thing)
+
+
+def kept_versions(card: Card, at: VolumePath) -> tuple[KeptVersion, ...]:
+    """Every earlier content of the file at that place, oldest first, found under its earlier names too."""
+    records = read_book(card).done
+    found = []
+    for number, record in enumerate(records):
+        for thing in record.of_volume(at.volume):
+            if thing.kind == "file" and _is_taken_away(thing) and _was_at(thing, records[number:], at):
+                found.append(_describe(card, record, thing))
+    return tuple(found)
+
+
+def read_kept(ground: Ground, record: Record, thing: Touched) -> bytes:
+    """The kept content of a file that a change replaced or removed.
+
+    Raises:
+        LedgerError: it is not there any more, or damaged.
+    """
+    if thing.copy == "pack":
+        return read_copy(ground, record, thing)
+    try:
+        return ground.read(f"{record.folder}/kept/{thing.id}")
+    except OSError as error:
+        raise LedgerError(f"what change {record.number} kept of it is not there any more") from error
+
+
+def _is_taken_away(thing: Touched) -> bool:
+    return not thing.is_new and (thing.final is None or thing.final == thing.rest)
+
+
+def _was_at(thing: Touched, records: Sequence[Record], at: VolumePath) -> bool:
+    assert thing.initial is not None
+    place = records[0].place(thing.volume, thing.initial, at_end=False)
+    if place == at:
+        return True
+    for record in records:
+        place = follow(record, place)
+    return place == at
+
+
+def _describe(card: Card, record: Record, thing: Touched) -> KeptVersion:
+    kind, size, sha256 = thing.fingerprint.split(":")
+    return KeptVersion(
+        record.number,
+        record.title,
+        record.time,
+        int(size),
+        sha256 if kind == "file" else "",
+        card,
+        record,
+        thing,
+    )

@@ -1,0 +1,104 @@
+"""A plan that takes a change back, made from the ledger and carried out like any other plan.
+
+Places are followed through later changes. What is as the change left it gets its old bytes; of a manifest
+that changed since, exactly the change's own edits are taken back; anything else is a conflict with its cause.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from workbench.card.disk_tree import DiskTree
+from workbench.card.volumes import Card
+from workbench.changes.ledger import Book, open_grounds, read_grounds
+from workbench.changes.plan import Plan
+from workbench.changes.record import Record
+from workbench.changes.reversal import Reversal
+from workbench.errors import CardwrightError, ConflictError, LedgerError
+from workbench.shown import shown
+
+
+def plan_undo(card: Card, number: int, *, after_too: bool = False, partial: bool = False) -> Plan:
+    """Take change `number` back, alone or with all after it.
+
+    `partial`: only the parts without conflict; the conflicts are listed in the plan.
+
+    Raises:
+        LedgerError: there is no such change, or it does not stand any more.
+        ConflictError: it cannot be taken back without losing what came later.
+    """
+    with open_grounds(card.present) as grounds:
+        book = read_grounds(grounds)
+        wanted = _find(book, number)
+        chosen = _choose(book, wanted) if after_too else [wanted]
+        plan = Plan(_title(chosen), ())
+        for record in chosen:
+            for role in record.volumes:
+                card.volume(role)
+            reversal = Reversal(record, _later(book, record), DiskTree(card), plan, grounds)
+            plan = replace(plan.then(reversal.plan()), title=plan.title)
+    if plan.conflicts and not partial:
+        raise _conflict(plan, wanted)
+    if not plan.steps:
+        raise CardwrightError(f"nothing of change {number} can be taken back any more; nothing was changed")
+    if not plan.conflicts:
+        return plan
+    return replace(plan, title=f"{plan.title} (in part)")
+
+
+def _find(book: Book, number: int) -> Record:
+    found = [one for one in book.entered.values() if one.record.number == number]
+    if not found:
+        damaged = [one for one in book.damaged if one.id.startswith(f"{number:04d}-")]
+        why = f": {damaged[0].because}" if damaged else ""
+        raise LedgerError(f"the card's ledger has no change {number} that can be read{why}")
+    if len(found) > 1:
+        raise LedgerError(
+            f"two changes of this card bear the number {number}: its volumes were used apart. Nothing was "
+            "changed."
+        )
+    entered = found[0]
+    if entered.state != "done":
+        raise LedgerError(f"change {number} does not stand (it is {entered.state}); nothing was changed")
+    undone_by = book.undone_by(entered.record.id)
+    if undone_by is not None:
+        raise LedgerError(
+            f"change {number} was taken back by change {undone_by}; nothing was changed. Take back change "
+            f"{undone_by} to have it again."
+        )
+    return entered.record
+
+
+def _choose(book: Book, wanted: Record) -> list[Record]:
+    """That change and all after it that stand, latest first; what was taken back among them cancels out."""
+    after = [record for record in book.done if record.number >= wanted.number]
+    ids = {record.id for record in after}
+    return [
+        record
+        for record in reversed(after)
+        if book.undone_by(record.id) is None and not ids.intersection(record.undoes)
+    ]
+
+
+def _later(book: Book, record: Record) -> list[Record]:
+    done = list(book.done)
+    return done[[one.id for one in done].index(record.id) + 1 :]
+
+
+def _title(chosen: Sequence[Record]) -> str:
+    if len(chosen) == 1:
+        return f"Take back {chosen[0].number}: {chosen[0].title}"
+    return f"Take back {chosen[-1].number} and {len(chosen) - 1} after it: {chosen[-1].title}"
+
+
+def _conflict(plan: Plan, wanted: Record) -> ConflictError:
+    first = plan.conflicts[0]
+    more = f" ({len(plan.conflicts) - 1} more places are in conflict.)" if len(plan.conflicts) > 1 else ""
+    return ConflictError(
+        f"change {wanted.number} ({shown(wanted.title)}) cannot be taken back alone: {shown(str(first.at))} "
+        f"{first.because}.{more} Nothing was changed. Take back the later changes too, or only the parts "
+        "without conflict.",
+        path=str(first.at),
+        line=first.line,
+    )
