@@ -108,7 +108,7 @@ list | list.page-down | pagedown | page down | One page down | | page_down
 list | list.first | home,g | first | To the first line | | cursor_first
 list | list.last | end,G | last | To the last line | | cursor_last
 list | list.choose | enter | choose | Choose the line under the cursor | | choose
-menu | entry.take | space | take | Take the entry; move it with the arrows; place it with the same key | footer
+menu | entry.take | space | take | Take the entry; arrows move it; the same key places it | footer
 menu | entry.rename | r,f2 | rename | Give the entry another name; everything that names it follows | footer
 menu | entry.first | f | first | Send the entry to the first place | footer
 menu | entry.last | e | last | Send the entry to the last place | footer
@@ -136,7 +136,7 @@ cards | card.open | o | folder | Open a folder as a card | footer
 cards | card.look | L | look again | Look for cards again | footer
 dialog | dialog.back | escape | back | Step back; nothing is done | footer
 """
-"""where | id | keys, the one to show first | word | sentence | footer | Textual action, unless the id says it"""
+"""where | id | keys, first the one to show | word | sentence | footer | Textual action, unless the id is it"""
 
 
 def _read_row(row: str) -> Action:

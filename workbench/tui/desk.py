@@ -9,16 +9,17 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from workbench.card.disk_tree import DiskTree
 from workbench.tui.waiting import Waiting
 
 if TYPE_CHECKING:
-    from workbench.card.menu import Entry, Menu
+    from workbench.card.entry import Entry, Menu
     from workbench.card.paths import VolumePath
     from workbench.card.profile import Profile
-    from workbench.card.references import Found
+    from workbench.card.reference import Found
     from workbench.card.tree import Tree
     from workbench.card.volumes import Card
     from workbench.changes.kept import KeptVersion
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
     from workbench.jobs.edit import Manifest
     from workbench.jobs.splash import SplashReport
     from workbench.tui.outcome import Outcome
+    from workbench.tui.picture_pane import EntryPicture
 
 Wish = Callable[["Tree", "Profile"], "Plan"]
 """What a person asks for: plans itself on a tree."""
@@ -89,6 +91,22 @@ class Desk:
         from workbench.card.references import find_references
 
         return find_references(self.tree(), self._known_profile(), menu, entry, mentions=mentions)
+
+    def read_entry_picture(
+        self, menu: Menu, entry: Entry, room: tuple[int, int], most_bytes: int
+    ) -> EntryPicture:
+        """The first picture that the profile names for an entry, in half blocks that cost at most so much."""
+        from workbench.media.picture import decode_bytes
+        from workbench.tui.picture_pane import EntryPicture, fit_cells
+
+        found = self.find_references(menu, entry)
+        pictures = [file for file in found.files if file.kind != "companion"]
+        if not pictures:
+            return EntryPicture("", (), "No picture belongs to this entry.")
+        at = pictures[0].at
+        image = decode_bytes(self.tree().read(at), Path(at.name), None)
+        title = f"{pictures[0].kind}, {image.width}×{image.height}"
+        return EntryPicture(title, fit_cells(image, room, most_bytes))
 
     def list_manifests(self) -> Sequence[VolumePath]:
         """The manifests that the profile names and the card will have."""

@@ -9,53 +9,60 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from workbench.tui.costs import count_words
-from workbench.tui.lines import BLANK, Line, Piece, wrap
+from workbench.tui.lines import BLANK, Line, wrap
 
 if TYPE_CHECKING:
-    from workbench.card.menu import Entry
-    from workbench.card.references import Found
+    from workbench.card.entry import Entry, Menu
+    from workbench.card.reference import Found
+    from workbench.errors import CardwrightError
 
 SILENCE_S = 0.15
 """How long the keys have to be silent before the pane follows the cursor."""
 
 
-def entry_lines(entry: Entry, position: int, count: int, origin_name: str) -> Iterator[Line]:
+def entry_lines(entry: Entry, menu: Menu, origin_name: str) -> Iterator[Line]:
     """What the entry is."""
     yield Line.of((entry.name, "strong"))
-    if entry.label and entry.label != entry.name:
+    if entry.has_label and entry.label != entry.name:
         yield Line.of(("shown as ", "muted"), entry.label)
-    prefix: str | Piece = (f", prefix {entry.prefix!r}", "muted") if entry.prefix else ""
-    yield Line.of((f"place {position + 1} of {count}", "muted"), prefix)
+    prefix = f", prefix “{entry.prefix}”" if entry.prefix else ""
+    yield Line.of((f"place {entry.position} of {len(menu.entries)}{prefix}", "muted"))
     if origin_name and origin_name != entry.name:
         yield Line.of(("* on the card now: ", "waiting"), origin_name)
+    if menu.label_error is not None:
+        yield Line.of(("! no shown names: ", "problem"), menu.label_error.message)
     yield BLANK
 
 
 def found_lines(found: Found, width: int) -> Iterator[Line]:
     """What names the entry: manifests with lines, files, and what is in the way."""
-    for at, error in _blocked(found):
-        yield Line.of(("! malformed ", "problem"), (at, "place"))
-        for part in wrap(error, width - 4, indent="  "):
-            yield Line.of(f"  {part}")
-    count = sum(len(manifest.references) for manifest in found.manifests)
-    total = count + len(found.files)
+    for block in found.blocked:
+        where = f"{block.at}, line {block.error.line}" if block.error.line else str(block.at)
+        yield Line.of(("! malformed ", "problem"), (where, "place"))
+        yield from _paragraph(block.error.message, width)
+    for doubt in found.ambiguous:
+        yield Line.of(("! could be another's ", "problem"), (f"{doubt.at}, line {doubt.line}", "place"))
+        yield from _paragraph(doubt.text, width)
+    total = len(found.references)
     yield Line.of(
         (f"named in {count_words(total, 'place', 'places')}" if total else "nothing names it", "strong")
     )
     for manifest in found.manifests:
         yield Line.of((str(manifest.at), "place"))
         for reference in manifest.references:
-            yield Line.of((f"  line {reference.line:<5} ", "muted"), _reference_text(reference))
+            yield Line.of((f"  line {reference.line:<5} ", "muted"), reference.text.strip())
     for file in found.files:
-        yield Line.of((str(file.at), "place"))
-        yield Line.of((f"  {file.kind}", "muted"))
+        yield Line.of((f"  {file.kind:<10} ", "muted"), (str(file.at), "place"))
 
 
-def _reference_text(reference: object) -> str:
-    return str(getattr(reference, "text", ""))
+def error_lines(error: CardwrightError, width: int) -> Iterator[Line]:
+    """Why something could not be read."""
+    yield Line.of(("! cannot be read", "problem"))
+    if error.path:
+        yield Line.of((error.path + (f", line {error.line}" if error.line else ""), "place"))
+    yield from _paragraph(error.message, width)
 
 
-def _blocked(found: Found) -> Iterator[tuple[str, str]]:
-    for block in found.blocked:
-        error = getattr(block, "error", block)
-        yield str(getattr(block, "at", error.path)), error.message
+def _paragraph(text: str, width: int) -> Iterator[Line]:
+    for part in wrap(text, width - 2):
+        yield Line.of("  ", part)

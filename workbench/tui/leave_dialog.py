@@ -12,7 +12,7 @@ class LeaveDialog(Question):
     def __init__(self, wishes: int) -> None:
         super().__init__(
             "A plan waits",
-            f"{count_words(wishes, 'wish is', 'wishes are')} not written yet. The plan is kept and comes back "
-            "the next time that this card is opened.",
+            f"{count_words(wishes, 'wish is', 'wishes are')} not written yet. The plan is kept and comes "
+            "back the next time that this card is opened.",
             {"q": ("leave", "leave"), "w": ("write", "write it first"), "d": ("drop", "drop it and leave")},
         )

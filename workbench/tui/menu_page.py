@@ -19,16 +19,17 @@ from workbench.tui.actions import action_of, bindings_for
 from workbench.tui.card_pane import CardPane
 from workbench.tui.costs import count_words
 from workbench.tui.desk import Desk
-from workbench.tui.detail_pane import SILENCE_S, entry_lines, found_lines
+from workbench.tui.detail_pane import SILENCE_S, entry_lines, error_lines, found_lines
 from workbench.tui.entry_list import EntryList, EntryRow
 from workbench.tui.key_footer import Key
 from workbench.tui.line_list import LineList
 from workbench.tui.lines import Line, wrap
 from workbench.tui.page import Page
+from workbench.tui.picture_pane import EntryPicture, PicturePane
 from workbench.tui.wishes import PlaceKind, place_wish, rename_wish
 
 if TYPE_CHECKING:
-    from workbench.card.menu import Menu
+    from workbench.card.entry import Entry, Menu
     from workbench.card.paths import VolumePath
 
 
@@ -40,6 +41,10 @@ _CARRYING = (
     ("page.back", "put back"),
 )
 """The footer while an entry is taken."""
+
+
+MOST_PICTURE_BYTES = 6000
+"""What a picture beside the menu may cost on the line to the terminal; it is made smaller until it does."""
 
 
 class MenuPage(Page):
@@ -70,8 +75,15 @@ class MenuPage(Page):
             super().__init__()
             self.entry, self.lines = entry, lines
 
+    class PictureRead(Message):
+        """An entry's picture was made ready, or there is none."""
+
+        def __init__(self, entry: Entry, picture: EntryPicture) -> None:
+            super().__init__()
+            self.entry, self.picture = entry, picture
+
     def __init__(self, menus: Sequence[Menu] = ()) -> None:
-        """`menus`: the menus by name alone, where they were read already, so that the first frame has them."""
+        """`menus`: by name alone, where they were read already, so that the first frame has them."""
         super().__init__()
         self._menus = menus
         self._has_labels = False
@@ -140,14 +152,14 @@ class MenuPage(Page):
         if message.desk is not self.desk:
             return
         self._menus, self._has_labels = message.menus, message.has_labels
-        if self.menu is None and self._menus:
-            self._menu_id = self._menus[0].id
+        if self.menu is None:
+            self._menu_id = next((menu.id for menu in self._menus if not menu.is_missing), "")
         self._show_menu()
         self.call_after_refresh(self.workbench.rows_shown, message.desk)
 
     def on_menu_page_menus_failed(self, message: MenusFailed) -> None:
         self.entries.show((), empty="the menu could not be read")
-        self.query_one("#detail", LineList).show(_error_lines(message.error))
+        self.query_one("#detail", LineList).show(list(error_lines(message.error, 40)))
 
     def _show_menu(self) -> None:
         menu, desk = self.menu, self.desk
@@ -165,7 +177,7 @@ class MenuPage(Page):
 
     def _rows(self) -> list[EntryRow]:
         menu, desk = self.menu, self.desk
-        return [_row(entry, desk) for entry in menu.entries] if menu and desk else []
+        return [_row(entry, menu, desk) for entry in menu.entries] if menu and desk else []
 
     def _show_titles(self, menu: Menu) -> None:
         number = [other.id for other in self._menus].index(menu.id) + 1
@@ -189,18 +201,21 @@ class MenuPage(Page):
         row, menu, desk = self.entries.row, self.menu, self.desk
         if row is None or menu is None or desk is None or not self._has_labels:
             return
-        self._read_detail(desk, menu, row, self.entries.cursor)
+        if self._shows_picture:
+            self._read_picture(desk, menu, row.entry)
+        else:
+            self._read_detail(desk, menu, row)
 
     @work(thread=True, exclusive=True, group="detail", exit_on_error=False)
-    def _read_detail(self, desk: Desk, menu: Menu, row: EntryRow, position: int) -> None:
+    def _read_detail(self, desk: Desk, menu: Menu, row: EntryRow) -> None:
         worker = get_current_worker()
-        width = self.query_one("#detail").size.width - 2
+        width = self.query_one("#detail").size.width - 3
         origin = row.origin.name if row.origin else ""
-        lines = list(entry_lines(row.entry, position, len(menu.entries), origin))
+        lines = list(entry_lines(row.entry, menu, origin))
         try:
             lines += found_lines(desk.find_references(menu, row.entry), width)
         except CardwrightError as error:
-            lines += _error_lines(error)
+            lines += error_lines(error, width)
         if not worker.is_cancelled:
             self.post_message(self.DetailRead(row.entry, lines))
 
@@ -208,6 +223,32 @@ class MenuPage(Page):
         row = self.entries.row
         if row is not None and row.entry is message.entry:
             self.query_one("#detail", LineList).show(message.lines, cursor=0)
+
+    @work(thread=True, exclusive=True, group="detail", exit_on_error=False)
+    def _read_picture(self, desk: Desk, menu: Menu, entry: Entry) -> None:
+        worker = get_current_worker()
+        pane = self.query_one(PicturePane)
+        try:
+            seen = desk.read_entry_picture(menu, entry, pane.room, MOST_PICTURE_BYTES)
+        except CardwrightError as error:
+            seen = EntryPicture("", (), error.message)
+        if not worker.is_cancelled:
+            self.post_message(self.PictureRead(entry, seen))
+
+    def on_menu_page_picture_read(self, message: PictureRead) -> None:
+        row = self.entries.row
+        if row is not None and row.entry is message.entry:
+            seen = message.picture
+            caption = Line.of((message.entry.name, "strong"), (f"  {seen.title}", "muted"))
+            self.query_one(PicturePane).show(caption, seen.cells, seen.sentence)
+
+    async def action_entry_view(self) -> None:
+        self._shows_picture = not self._shows_picture
+        if not self.query(PicturePane):
+            await self.query_one("#menu-body").mount(PicturePane(id="picture", classes="pane"))
+        self.query_one("#picture").display = self._shows_picture
+        self.query_one("#detail").display = not self._shows_picture
+        self.call_after_refresh(self._show_detail)
 
     # Wishes
 
@@ -294,8 +335,10 @@ class MenuPage(Page):
             self.entries.move_cursor(index)
 
 
-def _row(entry: Any, desk: Desk) -> EntryRow:
-    label = entry.label or ""
+def _row(entry: Entry, menu: Menu, desk: Desk) -> EntryRow:
+    label = entry.label if entry.has_label else ""
+    if not label and entry.prefix and not menu.rule.prefix.shown:
+        label = entry.name.removeprefix(entry.prefix)
     if not desk.waiting:
         return EntryRow(entry.name, label, "", entry.at, entry)
     origin = desk.outcome.origin(entry.at)
@@ -306,16 +349,3 @@ def _row(entry: Any, desk: Desk) -> EntryRow:
         rest = entry.name.removeprefix(entry.prefix)
         waiting = "moved" if origin.name.endswith(rest) else "renamed"
     return EntryRow(entry.name, label, waiting, origin, entry)
-
-
-def _error_lines(error: CardwrightError) -> list[Line]:
-    where = (
-        [Line.of((f"{error.path}" + (f", line {error.line}" if error.line else ""), "place"))]
-        if error.path
-        else []
-    )
-    return [
-        Line.of(("! cannot be read", "problem")),
-        *where,
-        *(Line.of(part) for part in wrap(error.message, 40)),
-    ]

@@ -36,8 +36,10 @@ async def offer_recovery(bench: Workbench, desk: Desk) -> None:
     if unfinished is None:
         return
     way = await bench.push_screen_wait(_question(unfinished))
-    if way == "forward" or way == "back":
-        await _recover(bench, desk, way)
+    if way == "forward":
+        await _recover(bench, desk, "forward")
+    elif way == "back":
+        await _recover(bench, desk, "back")
 
 
 def _question(unfinished: Unfinished) -> Question:

@@ -6,7 +6,9 @@ The pane is given cells and paints them; it decodes nothing. An unchanged colour
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import groupby
+from typing import TYPE_CHECKING
 
 from rich.color import Color as RichColor
 from rich.segment import Segment
@@ -16,8 +18,21 @@ from textual.strip import Strip
 from workbench.tui.line_view import Toned
 from workbench.tui.lines import Line, strip_of, wrap
 
+if TYPE_CHECKING:
+    from PIL.Image import Image
+
 Colour = tuple[int, int, int]
 Cells = Sequence[Sequence[tuple[Colour, Colour]]]
+
+
+@dataclass(frozen=True, slots=True)
+class EntryPicture:
+    """A picture made ready for the terminal, or a sentence where there is none."""
+
+    title: str
+    cells: Cells
+    sentence: str = ""
+
 
 HALF_BLOCK = "▀"
 
@@ -65,3 +80,15 @@ class PicturePane(Toned):
 def picture_bytes(cells: Cells) -> int:
     """About how many bytes these cells cost on a line with 24-bit colours (39 a cell where it changes)."""
     return sum(36 * sum(1 for _ in groupby(row)) + len(row) * 3 + 10 for row in cells)
+
+
+def fit_cells(image: Image, room: tuple[int, int], most_bytes: int) -> Cells:
+    """The picture in the largest half blocks that fit the room and cost at most so many bytes."""
+    from workbench.media.preview import half_blocks
+
+    columns, rows = room
+    while True:
+        cells = half_blocks(image, columns, rows)
+        if picture_bytes(cells) <= most_bytes or min(columns, rows) <= 4:
+            return cells
+        columns, rows = columns * 7 // 8, rows * 7 // 8
