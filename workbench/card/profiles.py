@@ -15,7 +15,6 @@ from workbench.card.profile import Origin, Profile
 from workbench.card.profile_reader import read_profile
 from workbench.errors import ProfileError
 from workbench.host.folders import config_folder
-from workbench.host.settings import is_trusted_profile, trust_profile
 from workbench.values import replace
 
 CARD_PROFILE = "cardwright-profile.toml"
@@ -55,6 +54,8 @@ def find_card_profiles(roots: Iterable[Path]) -> tuple[Profile, ...]:
 
 def trust(profile: Profile) -> Profile:
     """The person said yes: remember it, and give the profile back as trusted."""
+    from workbench.host.settings import trust_profile
+
     trust_profile(profile.sha256)
     return replace(profile, trusted=True)
 
@@ -77,6 +78,8 @@ def _read_all() -> Iterator[Profile | ProfileError]:
 
 
 def _read_card_profile(file: Path) -> Profile:
+    from workbench.host.settings import is_trusted_profile
+
     profile = read_profile(file, "card")
     return replace(profile, trusted=True) if is_trusted_profile(profile.sha256) else profile
 
