@@ -18,7 +18,10 @@ from workbench.card.volumes import Card, Volume
 from workbench.changes.plan import MakeFolder, Plan, Prepared, Write, digest
 from workbench.errors import CardError, EntryError, MediaError
 from workbench.jobs import splash
+from workbench.media.codec import encode_picture
+from workbench.media.kind_reader import kind_from_hint
 
+LARGE = {"container": "bmp", "bits": 24, "width": 720, "height": 720}
 PICTURES = practice_cards.FIXTURES / "pictures"
 
 
@@ -269,6 +272,18 @@ def test_the_loaders_unpacked_limit_is_kept(practice_card):
     device = Practice("fernway", practice_card("fernway"))
     with pytest.raises(MediaError, match="1,228,854 bytes unpacked are more than the 1,048,576"):
         splash.plan_blank(device.tree, device.profile, ("start",), kind={"bits": 32})
+
+
+def test_a_doubt_is_a_note_where_only_common_loaders_say_so(larkspur):
+    """Gzip over 0x100000 bytes unpacked where the profile sets no limit: planned, and the doubt is said."""
+    larkspur.profile = _with_limit(larkspur.profile, 4_000_000)
+    at = VolumePath("system", "greet/hello.bmp")
+    larkspur.path(at).write_bytes(encode_picture(Image.new("RGB", (720, 720)), kind_from_hint(LARGE)))
+    plan = splash.plan_blank(larkspur.tree, larkspur.profile, ("start",), kind={"gzip": True})
+    assert any("1,555,254 bytes unpacked" in note for note in plan.notes)
+    larkspur.carry_out(plan)
+    plan = splash.plan_blank(larkspur.tree, larkspur.profile, ("start",), "navy")
+    assert plan.steps and not any("unpacked are more" in note for note in plan.notes)
 
 
 def test_a_sheared_width_that_works_is_kept(larkspur):

@@ -31,6 +31,7 @@ from workbench.media.fitting import Fit, fit_picture, turn_clockwise
 from workbench.media.kind import SplashKind
 from workbench.media.kind_reader import Hint, read_kind
 from workbench.media.levels import Dither
+from workbench.media.loaders import find_doubts
 from workbench.media.picture import decode_bytes, read_picture_file
 from workbench.media.plugins import is_common
 from workbench.values import dataclass, field
@@ -225,31 +226,42 @@ def _plan(
     steps: list[Step] = []
     for target in targets:
         content = _encode(target, turn_clockwise(render(target), target.rotate), dither)
+        written = read_kind(content, hint_of(target.kind))
+        _check_bytes(target, written)
         fresh, remark = _steps(tree, target.at, target.old, content, steps)
         steps += fresh
-        written = read_kind(content, hint_of(target.kind)).describe()
-        turned = f", stored turned by {target.rotate}° clockwise" if target.rotate else ""
-        notes += [f"{target.rule.moment}: {written}{turned}", *target.notes, *filter(None, [remark])]
-        notes += _cautions(profile, target.at)
+        notes += [_describe(target, written), *target.notes, *_new_doubts(target, written)]
+        notes += [*filter(None, [remark]), *_cautions(profile, target.at)]
     return Plan(title, tuple(steps), notes=tuple(dict.fromkeys(notes)))
 
 
 def _encode(target: SplashTarget, image: Image, dither: Dither) -> bytes:
     try:
-        content = encode_picture(image, target.kind, target.like, dither=dither)
+        return encode_picture(image, target.kind, target.like, dither=dither)
     except MediaError as error:
         raise MediaError(f"{target.at}: {error.message}", path=str(target.at)) from error
-    _check_bytes(target, content)
-    return content
 
 
-def _check_bytes(target: SplashTarget, content: bytes) -> None:
+def _describe(target: SplashTarget, written: SplashKind) -> str:
+    turned = f", stored turned by {target.rotate}° clockwise" if target.rotate else ""
+    return f"{target.rule.moment}: {written.describe()}{turned}"
+
+
+def _new_doubts(target: SplashTarget, written: SplashKind) -> list[str]:
+    """Only what is new is doubted: what the file there already is, the device shows."""
+    limit = target.rule.max_unpacked
+    known = find_doubts(target.present, limit) if target.present else ()
+    return [f"{target.at}: {doubt}" for doubt in find_doubts(written, limit) if doubt not in known]
+
+
+def _check_bytes(target: SplashTarget, written: SplashKind) -> None:
     most, most_unpacked = target.rule.max_bytes, target.rule.max_unpacked
-    unpacked = read_kind(content, hint_of(target.kind)).unpacked
-    if most is not None and len(content) > most:
-        too_large = f"{len(content):,} bytes are more than the {most:,} that the device takes"
-    elif most_unpacked is not None and unpacked > most_unpacked:
-        too_large = f"{unpacked:,} bytes unpacked are more than the {most_unpacked:,} that the loader takes"
+    if most is not None and written.size > most:
+        too_large = f"{written.size:,} bytes are more than the {most:,} that the device takes"
+    elif most_unpacked is not None and written.unpacked > most_unpacked:
+        too_large = (
+            f"{written.unpacked:,} bytes unpacked are more than the {most_unpacked:,} that the loader takes"
+        )
     else:
         return
     raise MediaError(

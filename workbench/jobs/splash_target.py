@@ -30,9 +30,17 @@ class SplashTarget:
     rotate: int
     at: VolumePath
     old: bytes | None
+    """The file that is there."""
+    present: SplashKind | None
+    """Its kind, where it is known."""
     kind: SplashKind
-    like: bytes | None
+    """The kind to be written."""
     notes: tuple[str, ...]
+
+    @property
+    def like(self) -> bytes | None:
+        """The file to be followed in everything that is no pixel."""
+        return self.old if self.present else None
 
     @property
     def seen_size(self) -> tuple[int, int]:
@@ -103,8 +111,9 @@ def _find_target(tree: Tree, profile: Profile, rule: SplashRule, wish: Hint) -> 
     except MediaError as error:
         raise MediaError(f"{at}: {error.message}", path=str(at)) from error
     _check_size(at, kind, present, hint)
-    notes += _say_doubts(at, kind, present, bool(wish))
-    return SplashTarget(rule, turn_of(profile, rule), at, old, kind, old if present else None, tuple(notes))
+    if wish:
+        _check_width(at, kind, present)
+    return SplashTarget(rule, turn_of(profile, rule), at, old, present, kind, tuple(notes))
 
 
 def _read_present(
@@ -166,17 +175,13 @@ def _check_size(at: VolumePath, kind: SplashKind, present: SplashKind | None, hi
         )
 
 
-def _say_doubts(at: VolumePath, kind: SplashKind, present: SplashKind | None, is_wished: bool) -> list[str]:
-    """Only what is new is doubted: what the file there already does, the device shows."""
-    if kind == present:
-        return []
-    if is_wished and is_sheared(kind) and not (present and is_sheared(present)):
+def _check_width(at: VolumePath, kind: SplashKind, present: SplashKind | None) -> None:
+    """A width that loaders shear is not taken up on a wish; where one is there, the device shows it."""
+    if is_sheared(kind) and not (present and is_sheared(present)):
         raise MediaError(
             f"{at}: {find_doubts(kind)[0]}. Nothing was changed; ask for a width that is a multiple of 4",
             path=str(at),
         )
-    known = find_doubts(present) if present else ()
-    return [f"{at}: {doubt}" for doubt in find_doubts(kind) if doubt not in known]
 
 
 def find_splash_file(tree: Tree, rule: SplashRule) -> tuple[VolumePath, bytes | None]:

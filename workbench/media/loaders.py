@@ -23,8 +23,13 @@ def is_sheared(kind: SplashKind) -> bool:
     return real != -kind.width % 4
 
 
-def find_doubts(kind: SplashKind) -> tuple[str, ...]:
-    """What common loaders do not show, as sentences; empty for the safe kinds."""
+def find_doubts(kind: SplashKind, unpacked_limit: int | None = None) -> tuple[str, ...]:
+    """What common loaders do not show, as sentences; empty for the safe kinds.
+
+    Args:
+        unpacked_limit: bytes that this device's loader is known to unpack.
+    """
+    limit = unpacked_limit or USUAL_UNPACKED_LIMIT
     doubts = []
     if is_sheared(kind):
         doubts.append(
@@ -35,9 +40,8 @@ def find_doubts(kind: SplashKind) -> tuple[str, ...]:
         doubts.append("common boot loaders do not read a BMP whose rows run from the top")
     if kind.is_run_length:
         doubts.append("common boot loaders read run-length packed BMPs only where they were built for it")
-    if kind.gzip and kind.unpacked > USUAL_UNPACKED_LIMIT:
+    if kind.gzip and kind.unpacked > limit:
         doubts.append(
-            f"{kind.unpacked:,} bytes unpacked are more than common boot loaders take, "
-            f"which is {USUAL_UNPACKED_LIMIT:,}"
+            f"{kind.unpacked:,} bytes unpacked are more than common boot loaders take, which is {limit:,}"
         )
     return tuple(doubts)
