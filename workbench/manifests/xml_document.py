@@ -21,6 +21,7 @@ from workbench.manifests.xml_walk import (
     find_texts,
     locate_element,
     read_attributes,
+    run_units,
     texts_of,
 )
 
@@ -83,7 +84,7 @@ class XmlDocument:
         elif tokens[-1].startswith("@"):
             start = self._attribute(tokens)[1].start
         elif tokens[-1] == "#text":
-            start = texts_of(self._xml, self._with_text(tokens))[0].units[0].start
+            start = texts_of(self._xml, self._with_text(tokens))[0].start
         elif len(tokens) % 2:
             start = self._same_named(tokens)[0].start
         else:
@@ -109,8 +110,8 @@ class XmlDocument:
         return self._edit(first, last, encode_text(text, self._xml.codec, "attribute", quote))
 
     def _replace_in_run(self, run: Run, start: int, end: int, text: str) -> Edit | None:
-        units = run.units
-        first, last = _span(list(units), start, end, units[0].start)
+        units = run_units(self._xml, run)
+        first, last = _span(units, start, end, units[0].start)
         left = units[min(start, len(units) - 1)].segment
         right = units[end - 1].segment if end > start else left
         context = run.segments[left].context

@@ -53,7 +53,7 @@ def set_text(xml: XmlText, element: Element, value: Value, path: str) -> list[Ch
     text, runs = scalar_text(value), texts_of(xml, element)
     if text == " ".join(run.text for run in runs):
         return []
-    start, end = runs[0].units[0].start, runs[0].units[-1].end
+    start, end = runs[0].start, runs[0].end
     contexts = {
         segment.context for segment in runs[0].segments if segment.end > start and segment.start < end
     }
@@ -189,7 +189,7 @@ def delete_text(xml: XmlText, element: Element, path: str) -> list[Change]:
     """Take an element's text out."""
     changes: list[Change] = []
     for run in texts_of(xml, element):
-        start, end = run.units[0].start, run.units[-1].end
+        start, end = run.start, run.end
         if run.has_asides:
             raise _refuse(xml, path, start, "comments stand in this text", "edit it by hand")
         if any(segment.context == "cdata" for segment in run.segments):

@@ -135,10 +135,10 @@ def _parse(judged: bytes, raw: bytes, view: str, codec: str, path: str) -> Eleme
     try:
         parser.Parse(judged, True)
     except expat.ExpatError as error:
-        theirs = expat.ErrorString(error.code) or "not well-formed"
-        _raise_malformed(
-            view, min(parser.ErrorByteIndex, len(raw)), codec, path, _PROBLEMS.get(theirs, theirs)
-        )
+        theirs, index = expat.ErrorString(error.code) or "not well-formed", parser.ErrorByteIndex
+        if theirs == "mismatched tag":  # expat points behind the "</"
+            index = view.rfind("</", 0, index + 1)
+        _raise_malformed(view, min(index, len(raw)), codec, path, _PROBLEMS.get(theirs, theirs))
     except ValueError as error:  # an encoding that expat cannot map
         raise refused(path, 1, "its encoding cannot be read", "save it as UTF-8 to edit it here") from error
     return builder.top.children[0]

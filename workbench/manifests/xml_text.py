@@ -6,7 +6,6 @@ An entity that a document declares itself is never expanded: `&name;` stays thes
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
 from workbench.errors import ManifestError
@@ -38,8 +37,7 @@ class Unit(NamedTuple):
     """White space as it stands: what XML writers use for layout."""
 
 
-@dataclass(frozen=True, slots=True)
-class Segment:
+class Segment(NamedTuple):
     """A stretch of bytes that is text in one context."""
 
     context: Context

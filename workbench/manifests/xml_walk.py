@@ -7,11 +7,12 @@ in the root element `menu`. An element's index counts its siblings of the same n
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from workbench.manifests.json_walk import INDEX
-from workbench.manifests.selector import Selector
+from workbench.manifests.selector import Selector, Token
 from workbench.manifests.xml_judge import Aside, Element, XmlText
 from workbench.manifests.xml_text import WHITE, Segment, Unit, decode_segment
 
@@ -19,8 +20,7 @@ _ATTRIBUTE = re.compile(r"(\s*)([^\s=/>\"']+)\s*=\s*(\"[^\"]*\"|'[^']*')", re.AS
 _NAME = re.compile(r"<[^\s/>]+", re.ASCII)
 
 
-@dataclass(frozen=True, slots=True)
-class Attribute:
+class Attribute(NamedTuple):
     """One attribute of a start tag."""
 
     name: str
@@ -40,17 +40,15 @@ class Run:
     """The text between two tags: plain text and CDATA sections, comments and instructions left out."""
 
     segments: tuple[Segment, ...]
-    units: tuple[Unit, ...]
-    """Without the white space that only lays the document out."""
     has_asides: bool
+    text: str
+    """Without the white space that only lays the document out."""
+    start: int
+    end: int
+    """Where that text stands."""
 
-    @property
-    def text(self) -> str:
-        return "".join(unit.char for unit in self.units)
 
-
-@dataclass(frozen=True, slots=True)
-class Found:
+class Found(NamedTuple):
     """One place that holds a text."""
 
     pointer: str
@@ -123,11 +121,29 @@ def read_runs(xml: XmlText, element: Element) -> Iterator[Run | Element]:
 
 
 def _make_run(xml: XmlText, segments: list[Segment], has_asides: bool) -> Run | None:
-    if all(
-        segment.context == "text" and not xml.view[segment.start : segment.end].strip(WHITE)
-        for segment in segments
-    ):
+    if len(segments) == 1 and segments[0].context == "text":
+        start, end = segments[0].start, segments[0].end
+        spelling = xml.view[start:end]
+        body = spelling.strip(WHITE)
+        if not body:
+            return None
+        if "&" not in body and "\r" not in body:
+            start += len(spelling) - len(spelling.lstrip(WHITE))
+            end = start + len(body)
+            return Run(tuple(segments), has_asides, decode_name(xml, body), start, end)
+    units = _kept_units(xml, segments)
+    if not units:
         return None
+    text = "".join(unit.char for unit in units)
+    return Run(tuple(segments), has_asides, text, units[0].start, units[-1].end)
+
+
+def run_units(xml: XmlText, run: Run) -> list[Unit]:
+    """The characters of a run's text, each with its bytes."""
+    return _kept_units(xml, run.segments)
+
+
+def _kept_units(xml: XmlText, segments: Sequence[Segment]) -> list[Unit]:
     units = [
         unit
         for number, segment in enumerate(segments)
@@ -135,7 +151,7 @@ def _make_run(xml: XmlText, segments: list[Segment], has_asides: bool) -> Run | 
     ]
     first = next((i for i, unit in enumerate(units) if not unit.is_blank), len(units))
     last = next((i for i in range(len(units), first, -1) if not units[i - 1].is_blank), first)
-    return Run(tuple(segments), tuple(units[first:last]), has_asides) if last > first else None
+    return units[first:last]
 
 
 def texts_of(xml: XmlText, element: Element) -> list[Run]:
@@ -166,10 +182,7 @@ def find_texts(xml: XmlText, at: Selector) -> Iterator[Found]:
     def walk(parent: Element, depth: int, pointer: str, bindings: dict[str, str]) -> Iterator[Found]:
         token = tokens[depth]
         if depth == last and parent.inner:
-            for found in _own_texts(xml, parent, pointer):
-                here = _agree(token.match(found[0]), bindings)
-                if here is not None:
-                    yield _with_bindings(found[1], here)
+            yield from _own_texts(xml, parent, pointer, token, bindings)
         counts: dict[str, int] = {}
         for child in parent.children:
             number = counts[child.name] = counts.get(child.name, -1) + 1
@@ -194,29 +207,22 @@ def _agree(found: dict[str, str] | None, bindings: dict[str, str]) -> dict[str, 
     return bindings | found
 
 
-def _own_texts(xml: XmlText, element: Element, pointer: str) -> Iterator[tuple[str, Found]]:
-    """The element's attributes (name, then value) and texts, each with its last token."""
+def _own_texts(
+    xml: XmlText, element: Element, pointer: str, token: Token, bindings: dict[str, str]
+) -> Iterator[Found]:
+    """The element's attributes (name, then value) and texts whose last token fits."""
     for attribute in read_attributes(xml, element):
-        token = f"@{attribute.name}"
-        here, end = f"{pointer}/{token}", attribute.value.start - 1
-        name = xml.view[attribute.start : end].rstrip("=" + WHITE)
-        yield (
-            token,
-            Found(here, "key", attribute.name, attribute.start, attribute.start + len(name), {}, attribute),
-        )
-        text = attribute_text(xml, attribute)
-        yield token, Found(here, "attribute", text, end, attribute.end, {}, attribute)
-    for run in texts_of(xml, element):
-        yield "#text", _found_run(pointer, run)
-
-
-def _found_run(pointer: str, run: Run) -> Found:
-    start, end = run.units[0].start, run.units[-1].end
-    return Found(f"{pointer}/#text", "text", run.text, start, end, {}, run)
-
-
-def _with_bindings(found: Found, bindings: dict[str, str]) -> Found:
-    return Found(found.pointer, found.role, found.text, found.start, found.end, bindings, found.detail)
+        found = _agree(token.match(f"@{attribute.name}"), bindings)
+        if found is not None:
+            here, end = f"{pointer}/@{attribute.name}", attribute.value.start - 1
+            name_stop = attribute.start + len(xml.view[attribute.start : end].rstrip("=" + WHITE))
+            yield Found(here, "key", attribute.name, attribute.start, name_stop, found, attribute)
+            text = attribute_text(xml, attribute)
+            yield Found(here, "attribute", text, end, attribute.end, found, attribute)
+    found = _agree(token.match("#text"), bindings)
+    if found is not None:
+        for run in texts_of(xml, element):
+            yield Found(f"{pointer}/#text", "text", run.text, run.start, run.end, found, run)
 
 
 def find_all_texts(xml: XmlText) -> Iterator[Found]:
@@ -229,7 +235,7 @@ def find_all_texts(xml: XmlText) -> Iterator[Found]:
         if piece is None:
             levels.pop()
         elif isinstance(piece, Run):
-            yield _found_run(pointer, piece)
+            yield Found(f"{pointer}/#text", "text", piece.text, piece.start, piece.end, {}, piece)
         else:
             number = counts[piece.name] = counts.get(piece.name, -1) + 1
             below = f"{pointer}/{piece.name}/{number}"

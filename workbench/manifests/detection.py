@@ -1,0 +1,111 @@
+"""Tells a manifest's format by its content; the name only settles what the content leaves open."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+
+from workbench.errors import ManifestError
+from workbench.manifests.document import MAX_BYTES, Format
+
+_HINTS: dict[str, Format] = {
+    "json": "json",
+    "toml": "toml",
+    "ini": "ini",
+    "cfg": "ini",
+    "conf": "keyvalue",
+    "env": "keyvalue",
+    "properties": "keyvalue",
+    "sh": "shell",
+    "xml": "xml",
+    "txt": "lines",
+    "lst": "lines",
+    "m3u": "lines",
+    "m3u8": "lines",
+}
+_CONTROLS = re.compile(rb"[\x00-\x08\x0b\x0e-\x1a\x1c-\x1f]")
+_SHELLS = frozenset(("sh", "ash", "bash", "dash", "ksh", "mksh", "zsh"))
+_EXTRAS = re.compile(r"(?:\s++|//[^\r\n]*|/\*(?s:.*?)\*/)*+")
+_XML = re.compile(r"\s*<(?:\?xml|!--|!DOCTYPE|[^\W\d])")
+_XML_ENCODING = re.compile(rb"<\?xml[^>]*encoding\s*=")
+_SECTION = re.compile(r"[ \t]*\[[^\r\n]*\][ \t]*(?:[#;][^\r\n]*)?$", re.MULTILINE)
+_PAIR = re.compile(r"[ \t]*[^\s=:#;\[][^\r\n=:]*[=:]")
+_COMMAND = re.compile(
+    r"^[ \t]*(?:(?:exec|export|cd|set|then|fi|done|esac|do|return|exit|trap|shift)\b|(?:if|while|for|case) .|\. /)",
+    re.MULTILINE,
+)
+
+
+def detect_format(name: str, raw: bytes) -> Format | None:
+    """The format of a file called `name`; None where it is no text, too large, or a program of another kind.
+
+    A malformed file still has a format, so that its fault can be shown.
+    """
+    if len(raw) > MAX_BYTES or _CONTROLS.search(raw):
+        return None
+    hint = _HINTS.get(name.rpartition(".")[2].lower()) if "." in name else None
+    try:
+        text = raw.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        return "xml" if _XML_ENCODING.match(raw) else None
+    if text.startswith("#!"):
+        return "shell" if _interpreter(text) in _SHELLS else None
+    if not text.strip():
+        return hint
+    return _by_structure(text, raw, hint) or _by_lines(text, hint)
+
+
+def _interpreter(text: str) -> str:
+    """The program that the first line asks for, `env` looked through."""
+    words = text[2:].split("\n", 1)[0].split()
+    names = [word.rpartition("/")[2] for word in words if not word.startswith("-")]
+    if names[:1] == ["env"]:
+        del names[0]
+    return names[0] if names else ""
+
+
+def _by_structure(text: str, raw: bytes, hint: Format | None) -> Format | None:
+    """XML and JSON, which show by their first sign."""
+    if _XML.match(text):
+        return "xml"
+    start = _EXTRAS.match(text).end()  # type: ignore[union-attr]
+    if text.startswith("{", start):
+        return None if hint == "shell" else "json"
+    if text.startswith("[", start):
+        return "json" if _is_json(raw) or (hint == "json" or not _SECTION.match(text, start)) else None
+    return "json" if hint == "json" and not _PAIR.match(text) else None
+
+
+def _is_json(raw: bytes) -> bool:
+    from workbench.manifests.json_judge import judge_json
+
+    try:
+        judge_json(raw, "")
+    except ManifestError:
+        return False
+    return True
+
+
+def _by_lines(text: str, hint: Format | None) -> Format:
+    """Formats of lines: sections make INI or TOML, pairs key=value, commands a script, else plain lines."""
+    if hint == "lines":
+        return hint
+    lines = [line for line in text.splitlines() if line.strip() and line.lstrip()[0] not in "#;"]
+    pairs = sum(1 for line in lines if _PAIR.match(line))
+    if _SECTION.search(text) and hint != "shell":
+        if hint in ("ini", "toml"):
+            return hint
+        return "toml" if _is_toml(text) else "ini"
+    if hint == "shell" or (_COMMAND.search(text) and pairs < len(lines)):
+        return "shell"
+    if lines and pairs == len(lines):
+        return hint if hint in ("ini", "toml", "keyvalue") else "keyvalue"
+    return hint or "lines"
+
+
+def _is_toml(text: str) -> bool:
+    try:
+        tomllib.loads(text)
+    except (tomllib.TOMLDecodeError, RecursionError):
+        return False
+    return True
