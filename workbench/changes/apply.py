@@ -14,7 +14,7 @@ from typing import ClassVar, Protocol
 from workbench.card.volumes import Card
 from workbench.changes.directory_order import set_orders
 from workbench.changes.ground import Ground, explain
-from workbench.changes.ledger import Change, open_grounds, size_below
+from workbench.changes.ledger import Change, last_number, open_grounds, size_below
 from workbench.changes.lock import hold_volumes
 from workbench.changes.marks import put_mark, read_state
 from workbench.changes.plan import Plan
@@ -64,7 +64,7 @@ def apply(
         refuse_unfinished(card, grounds)
         survey = survey_plan(card, plan, grounds)
         teller.total = len(survey.work.contents) + len(survey.work.things)
-        record = start_record(plan, survey, grounds)
+        record = start_record(plan, survey, grounds, last_number(card) + 1)
         preparation = Preparation(grounds, survey, record, teller.heed)
         try:
             record = preparation.run()

@@ -157,6 +157,16 @@ def describe_change(book: Book, one: Entered) -> Change:
     )
 
 
+def last_number(card: Card) -> int:
+    """The highest number that a change on any volume of the card bears; 0 where there is none.
+
+    Numbers go by card, not by volume: two changes on two volumes never bear one number.
+    """
+    with open_grounds(card.present) as grounds:
+        ids = [list_changes(ground) for ground in grounds.values()]
+    return max((number_of(one[-1]) for one in ids if one), default=0)
+
+
 def read_book(card: Card) -> Book:
     """Every change on the volumes that are here."""
     with open_grounds(card.present) as grounds:

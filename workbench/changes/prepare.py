@@ -19,7 +19,6 @@ from workbench.changes.ledger import (
     CHANGES,
     VOLUME_FILE,
     list_changes,
-    number_of,
     read_volume_id,
     size_below,
 )
@@ -223,10 +222,9 @@ class Preparation:
             ground.sync_folder("")
 
 
-def start_record(plan: Plan, survey: Survey, grounds: Mapping[str, Ground]) -> Record:
+def start_record(plan: Plan, survey: Survey, grounds: Mapping[str, Ground], number: int) -> Record:
     """The record of a change that is about to be prepared."""
     ids = {role: list_changes(ground) for role, ground in grounds.items()}
-    number = max((number_of(one[-1]) for one in ids.values() if one), default=0) + 1
     return Record(
         id=f"{number:04d}-{os.urandom(3).hex()}",
         number=number,
