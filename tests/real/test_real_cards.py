@@ -64,24 +64,20 @@ def test_a_volume_unmounted_while_read_is_said_to_be_gone(exfat: Any) -> None:
         tree.walk_names("data")
 
 
-@pytest.mark.parametrize(
-    "name", ["a:b", "what?", "x" * 256, "pipe|", "star*", 'quo"te', "a\\b", "le<ss", "\x01"]
-)
-def test_what_exfat_refuses_is_refused_before(exfat: Any, name: str) -> None:
-    """A name that the volume does not take has a fault by our rule too."""
-    with pytest.raises(OSError):
+REFUSED = ["a:b", "what?", "x" * 256, "pipe|", "star*", 'quo"te', "a\\b", "le<ss", "\x01"]
+TAKEN = ["x" * 255, "\U0001f388" * 127, "Évé [b] & c's", "+,;=[]", "CON1", "a.b.c", "語"]
+
+
+def test_names_that_exfat_refuses_and_takes(exfat: Any) -> None:
+    """What the volume does not take has a fault by our rule; what passes our check can be made, as it is."""
+    for name in REFUSED:
+        with pytest.raises(OSError):
+            (exfat.root / name).touch()
+        assert find_fault(name, "fat") is not None
+    for name in TAKEN:
+        check_name(name, "fat")
         (exfat.root / name).touch()
-    assert find_fault(name, "fat") is not None
-
-
-@pytest.mark.parametrize(
-    "name", ["x" * 255, "\U0001f388" * 127, "Évé [b] & c's", "+,;=[]", "CON1", "a.b.c", "語"]
-)
-def test_what_we_take_exfat_takes(exfat: Any, name: str) -> None:
-    """A name that passes the check can be made, and comes back as it was written."""
-    check_name(name, "fat")
-    (exfat.root / name).touch()
-    assert name in os.listdir(exfat.root)
+    assert set(TAKEN) == set(os.listdir(exfat.root))
 
 
 _LOOK = """
