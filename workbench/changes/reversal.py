@@ -40,11 +40,10 @@ class Reversal:
         self.conflicts: list[Conflict] = []
         self.notes: list[str] = []
         self._overlay = Overlay(BelowPlan(tree))
-        self._nodes = {thing.id: self._find(thing) for thing in record.things}
+        self._found = {thing.id: self._find(thing) for thing in record.things}
         self._folders = {thing.id: self._find_home(thing) for thing in record.things}
         for step in waiting.steps:
             self._overlay.carry_out(step)
-        self._nodes = {number: _newest(node) for number, node in self._nodes.items()}
 
     def plan(self) -> Plan:
         """The steps, and what stands in their way."""
@@ -65,6 +64,13 @@ class Reversal:
         )
 
     # Finding things by now
+
+    def _node(self, number: int) -> Node | None:
+        """A thing of the change, or what has taken its place in the plan so far."""
+        node = self._found[number]
+        while node is not None and node.replaced_by is not None:
+            node = node.replaced_by
+        return node
 
     def _find(self, thing: Touched) -> Node | None:
         place = self.record.place(thing.volume, thing.goal(forward=True), at_end=True)
@@ -88,7 +94,7 @@ class Reversal:
         if thing.initial.base == ROOT:
             folder = self._folders[thing.id]
         else:
-            folder = self._nodes[thing.initial.base]
+            folder = self._node(thing.initial.base)
             for part in inner.split("/") if inner else ():
                 folder = None if folder is None else self._overlay.child(folder, part)
         is_there = folder is not None and self._overlay.place_of(folder) is not None
@@ -108,7 +114,7 @@ class Reversal:
 
     def _take_away(self, thing: Touched) -> None:
         """A file that the change made goes, if it is still as it was made."""
-        node = self._nodes[thing.id]
+        node = self._node(thing.id)
         place = self._place(node)
         if node is None or place is None or place.is_in_ledger:
             return
@@ -121,7 +127,7 @@ class Reversal:
         """A file that the change wrote over gets its old content, or loses the change's own edits."""
         assert thing.replaced_by is not None
         written = self.record.thing(thing.replaced_by)
-        node = self._nodes[written.id]
+        node = self._node(written.id)
         place = self._place(node)
         if node is None or place is None or place.is_in_ledger:
             self._write_anew(thing, written)
@@ -135,13 +141,15 @@ class Reversal:
 
     def _write_old(self, thing: Touched, written: Touched, node: Node, place: VolumePath, now: bytes) -> None:
         assert thing.metadata is not None
+        mode = thing.metadata.mode if node.item is None or node.item.mode != thing.metadata.mode else None
+        if mode is None and thing.fingerprint == written.fingerprint:
+            return
         edits: tuple[Edit, ...] = ()
         if len(written.edits) == 1 and thing.copy == "pack":
             old = self._kept_bytes(thing)
             edits = take_back_edits(old, now, now, written.edits[0]) or ()
             if apply_edits(now, edits) != old:
                 edits = ()
-        mode = thing.metadata.mode if node.item is None or node.item.mode != thing.metadata.mode else None
         self._do(Write(place, self._old_content(thing), digest(now), edits, mode))
 
     def _write_anew(self, thing: Touched, written: Touched) -> None:
@@ -220,7 +228,7 @@ class Reversal:
 
     def _subject(self, thing: Touched) -> Node | None:
         """What goes back to where `thing` was: itself, or the file that took its place."""
-        return self._nodes[thing.replaced_by or thing.id]
+        return self._node(thing.replaced_by or thing.id)
 
     def _is_to_move(self, thing: Touched) -> bool:
         node = None if thing.is_new else self._subject(thing)
@@ -259,7 +267,7 @@ class Reversal:
         return place.is_in_ledger and not own.is_in_ledger and not place.path.startswith(ASIDE)
 
     def _drop_folder(self, thing: Touched) -> bool:
-        node = self._nodes[thing.id]
+        node = self._node(thing.id)
         place = self._place(node)
         if node is None or place is None or place.is_in_ledger:
             return True
@@ -319,7 +327,7 @@ class Reversal:
 
     def _folder_of(self, volume: str, location: Location) -> Node | None:
         if location.base != ROOT:
-            folder = self._nodes[location.base]
+            folder = self._node(location.base)
             for part in location.path.split("/") if location.path else ():
                 folder = None if folder is None else self._overlay.child(folder, part)
             return folder
@@ -363,26 +371,15 @@ class Reversal:
         return "an edit outside Cardwright"
 
     def _tell_left(self, thing: Touched) -> str | None:
-        node = self._nodes[thing.id]
+        node = self._node(thing.id)
         place = self._place(node)
         return None if place is None else f"the folder {shown(str(place))} stays: it is not empty"
 
 
-def _newest(node: Node | None) -> Node | None:
-    """What has taken the place of a file by now."""
-    while node is not None and node.replaced_by is not None:
-        node = node.replaced_by
-    return node
-
-
 def _is_sound(name: str, raw: bytes) -> bool:
     """Whether a manifest is well formed; what is none counts as sound."""
+    from workbench.manifests.detection import detect_format
     from workbench.manifests.opening import open_document
-
-    try:
-        from workbench.manifests.detection import detect_format
-    except ImportError:
-        return True
 
     kind = detect_format(name, raw)
     if kind is None:
