@@ -231,7 +231,7 @@ def test_a_script_that_the_shell_refuses_is_not_edited(script: bytes) -> None:
             document.replace_part(node, 0, 1, "x")
         assert caught.value.line
     with pytest.raises(ManifestError):
-        document.judge()
+        document.check_editable()
 
 
 @pytest.mark.parametrize("script", [b"cd 'Boats\n", b"x=(\ncd Boats\n", b"cd Boats )\n"])

@@ -69,7 +69,7 @@ class IniDocument(KeyedDocument):
     def replace_part(self, node: Node, start: int, end: int, text: str) -> Edit | None:
         if node.role != "section":
             return super().replace_part(node, start, end, text)
-        self._judge()
+        self.check_editable()
         return self._replace_name(self._found.sections[node.detail], start, end, text)
 
     def set(self, pointer: str, value: Value) -> Sequence[Edit]:
@@ -84,7 +84,7 @@ class IniDocument(KeyedDocument):
     def delete(self, pointer: str) -> Sequence[Edit]:
         if len(split_pointer(pointer)) != 1:
             return super().delete(pointer)
-        self._judge()
+        self.check_editable()
         section = self._only_section(pointer)
         after = [one.first for one in self._found.sections if one.first > section.first]
         stop = self._own_start(after[0]) if after else len(self.raw)
@@ -93,7 +93,7 @@ class IniDocument(KeyedDocument):
     def rename_key(self, pointer: str, key: str) -> Sequence[Edit]:
         if len(split_pointer(pointer)) != 1:
             return super().rename_key(pointer, key)
-        self._judge()
+        self.check_editable()
         section = self._only_section(pointer)
         self._refuse_old_section(key)
         return (self._replace_name(section, 0, len(section.name), key),)
@@ -143,7 +143,7 @@ class IniDocument(KeyedDocument):
         """A new section at the end, a blank line before it where the others have one."""
         if not isinstance(value, dict):
             raise refused(self._path, None, "a section holds keys with values", "give a mapping")
-        self._judge()
+        self.check_editable()
         self._refuse_old_section(name)
         self._refuse_text(name, None)
         header = b"[" + encode(name) + b"]"
@@ -181,7 +181,7 @@ class IniDocument(KeyedDocument):
             return self._found.lines[first].start if is_free else skip_bom(self.raw)
         return self._only_section(join_pointer(path[:1])).stop
 
-    def _judge(self) -> None:
+    def check_editable(self) -> None:
         if not self._is_judged:
             self._is_judged = True
             self._verdict = judge_ini(self._flat(), self._written_values(), self._path)

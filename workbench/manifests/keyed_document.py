@@ -57,7 +57,7 @@ class KeyedDocument:
     def replace_part(self, node: Node, start: int, end: int, text: str) -> Edit | None:
         member = self._found.members[node.detail]
         self._refuse_text(text, node.line)
-        self._judge()
+        self.check_editable()
         if node.role == "key":
             return self._replace_key(member, node.text[:start] + text + node.text[end:], start, end, text)
         if member.pieces:
@@ -70,7 +70,7 @@ class KeyedDocument:
 
     def set(self, pointer: str, value: Value) -> Sequence[Edit]:
         member = self._only(pointer)
-        self._judge()
+        self.check_editable()
         line = member.first + 1
         if value is None:
             if member.value is None:
@@ -90,25 +90,25 @@ class KeyedDocument:
 
     def insert(self, pointer: str, value: Value) -> Sequence[Edit]:
         path = self._new_path(pointer)
-        self._judge()
+        self.check_editable()
         siblings = [member for member in self._found.members if member.path[:-1] == path[:-1]]
         line = self._line(path[-1], value, siblings[-1] if siblings else None)
         return (self._add_lines(siblings[-1].stop if siblings else self._first_place(path), line),)
 
     def delete(self, pointer: str) -> Sequence[Edit]:
         member = self._only(pointer)
-        self._judge()
+        self.check_editable()
         return (self._without(self._own_start(member.first), member.stop),)
 
     def rename_key(self, pointer: str, key: str) -> Sequence[Edit]:
         member = self._only(pointer)
-        self._judge()
+        self.check_editable()
         self._new_path(join_pointer((*member.path[:-1], key)))
         return (self._replace_key(member, key, 0, len(member.key), key),)
 
     # What each format says for itself
 
-    def _judge(self) -> None:
+    def check_editable(self) -> None:
         """Raise `ManifestError` where the file's judge reads something else here."""
 
     def _first_place(self, path: tuple[str, ...]) -> int:  # noqa: ARG002 - INI looks at it

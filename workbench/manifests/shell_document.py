@@ -2,7 +2,7 @@
 
 Opening judges nothing but that the bytes are text: a script with an error opens, `find` is silent about the
 lines that the error touches, and every edit asks the judge first (`sh -n`, once, where there is an `sh`) and
-raises where it refuses the script. `judge` may be asked at any time.
+raises where it refuses the script. `check_editable` asks it at any time.
 """
 
 from __future__ import annotations
@@ -91,7 +91,7 @@ class ShellDocument:
             return self._table.number(self._place(pointer, tokens).start) if len(tokens) == 2 else 1
         return self._table.number(self._found(pointer)[-1].start)
 
-    def judge(self) -> None:
+    def check_editable(self) -> None:
         """Ask `sh -n`, or the tree where there is no `sh`, once.
 
         Raises:
@@ -112,7 +112,7 @@ class ShellDocument:
         word = self._read(one)
         if word is None:
             return None
-        self.judge()
+        self.check_editable()
         return self._replace(word, start, end, text, one)
 
     def set(self, pointer: str, value: Value) -> Sequence[Edit]:
@@ -122,7 +122,7 @@ class ShellDocument:
         else:
             one = self._only(pointer)
         text = self._text(value, self._table.number(one.start))
-        self.judge()
+        self.check_editable()
         word = self._read(one)
         if word is None:
             raise self._refuse(
@@ -137,7 +137,7 @@ class ShellDocument:
 
     def insert(self, pointer: str, value: Value) -> Sequence[Edit]:
         name = self._new_name(pointer)
-        self.judge()
+        self.check_editable()
         at, like, indent = self._insertion_place()
         line = indent + encode(name) + b"=" + quote_value(self._text(value, None), like)
         newline = newline_of(self.raw)
@@ -146,7 +146,7 @@ class ShellDocument:
 
     def delete(self, pointer: str) -> Sequence[Edit]:
         found = self._only(pointer)
-        self.judge()
+        self.check_editable()
         start, stop = self._whole_line(found)
         lines = split_lines(self.raw[:start])
         while len(lines) > 1 and self.raw[lines[-1].start : lines[-1].end].lstrip(b" \t")[:1] == b"#":
@@ -156,7 +156,7 @@ class ShellDocument:
     def rename_key(self, pointer: str, key: str) -> Sequence[Edit]:
         found = self._only(pointer)
         self._new_name("/" + key.replace("~", "~0").replace("/", "~1"))
-        self.judge()
+        self.check_editable()
         old = encode(found.name)
         if found.name in self._script.changed:
             raise self._refuse(found.start, f"{found.name} is also set by a command", "rename it by hand")

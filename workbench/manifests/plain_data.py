@@ -1,0 +1,90 @@
+"""Plain data as an edit should leave it: the model that an edited document is compared with."""
+
+from __future__ import annotations
+
+import copy
+import re
+from typing import Any
+
+from workbench.manifests.document import Value
+
+_INDEX = re.compile(r"0|[1-9][0-9]{0,9}")
+
+
+def value_at(data: Value, path: tuple[str, ...]) -> Value:
+    """The value at a path.
+
+    Raises:
+        KeyError: there is none.
+    """
+    for token in path:
+        if isinstance(data, dict) and token in data:
+            data = data[token]
+        elif isinstance(data, list) and _INDEX.fullmatch(token) and int(token) < len(data):
+            data = data[int(token)]
+        else:
+            raise KeyError(token)
+    return data
+
+
+def has_value(data: Value, path: tuple[str, ...]) -> bool:
+    """Whether there is a value at a path."""
+    try:
+        value_at(data, path)
+    except KeyError:
+        return False
+    return True
+
+
+def with_value(data: Value, path: tuple[str, ...], value: Value) -> Value:
+    """A copy with another value at a path that exists, or under a new key."""
+    if not path:
+        return value
+    data = copy.deepcopy(data)
+    parent = value_at(data, path[:-1])
+    parent[int(path[-1]) if isinstance(parent, list) else path[-1]] = value
+    return data
+
+
+def with_item(data: Value, path: tuple[str, ...], value: Value) -> Value:
+    """A copy with a new item in a list, before the index that the path ends in (`-`: at the end)."""
+    data = copy.deepcopy(data)
+    items: list[Any] = value_at(data, path[:-1])
+    items.insert(len(items) if path[-1] == "-" else int(path[-1]), value)
+    return data
+
+
+def without_value(data: Value, path: tuple[str, ...]) -> Value:
+    """A copy without the member or item at a path."""
+    data = copy.deepcopy(data)
+    parent = value_at(data, path[:-1])
+    del parent[int(path[-1]) if isinstance(parent, list) else path[-1]]
+    return data
+
+
+def with_key(data: Value, path: tuple[str, ...], key: str) -> Value:
+    """A copy with the member at a path under another key."""
+    data = copy.deepcopy(data)
+    parent = value_at(data, path[:-1])
+    parent[key] = parent.pop(path[-1])
+    return data
+
+
+def is_same(one: Value, other: Value) -> bool:
+    """Whether two values are equal in kind too (`1` is neither `True` nor `1.0`; NaN is NaN)."""
+    waiting = [(one, other)]
+    while waiting:
+        left, right = waiting.pop()
+        if type(left) is not type(right):
+            return False
+        if isinstance(left, dict):
+            if left.keys() != right.keys():
+                return False
+            waiting += ((value, right[key]) for key, value in left.items())
+        elif isinstance(left, list):
+            if len(left) != len(right):
+                return False
+            waiting += zip(left, right, strict=True)
+        elif left != right and not (left != left and right != right):
+            return False
+    return True
