@@ -16,6 +16,7 @@ from workbench.media import codec, plugins
 from workbench.media.bitmap import kind_of
 from workbench.media.limits import MAX_FILE
 from workbench.media.packing import is_gzip, unpack_gzip
+from workbench.media.png import decode_plain_png
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -77,6 +78,8 @@ def _decode(raw: bytes, wanted: tuple[int, int] | None) -> Image:
     name = plugins.common_format(raw[:16])
     if name == "bmp" and (bitmap := _decode_bitmap(raw)):
         return bitmap
+    if name == "png" and (plain := decode_plain_png(raw)):
+        return plain
     picture = plugins.open_common(BytesIO(raw), name) if name else plugins.open_any(BytesIO(raw))
     plugins.check_size(picture)
     turn = _find_turn(picture)

@@ -14,6 +14,7 @@ from typing import IO, TYPE_CHECKING
 from workbench.errors import MediaError
 from workbench.media.limits import check_pixels
 from workbench.media.packing import is_gzip
+from workbench.media.png import decode_plain_png
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -42,6 +43,8 @@ def load_with_plugin(raw: bytes, name: str) -> Image:
     Raises:
         MediaError: damaged, torn, or too many pixels.
     """
+    if name == "png" and (plain := decode_plain_png(raw)):
+        return plain
     with reading_pictures():
         picture = open_common(io.BytesIO(raw), name)
         check_size(picture)
