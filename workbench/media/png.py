@@ -57,9 +57,7 @@ def _read_chunks(raw: bytes) -> tuple[tuple[int, ...] | None, dict[bytes, bytes]
     """The header's seven fields, and IDAT and PLTE each in one piece; None where something is not plain."""
     held: dict[bytes, list[bytes]] = {}
     for name, content in _walk(raw):
-        if name in _NOT_PLAIN or (
-            (name[1:] == b"TXt" or name == b"tEXt") and content.startswith(_TURN_TEXTS)
-        ):
+        if name in _NOT_PLAIN or (name in _TEXTS and content.startswith(_TURN_TEXTS)):
             return None, {}
         if name == b"IEND":
             header = b"".join(held.get(b"IHDR", []))
