@@ -7,7 +7,7 @@ paths that a profile names.
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from pathlib import Path
 
 from workbench.card.computer import Computer
@@ -17,13 +17,18 @@ from workbench.card.volumes import Card
 from workbench.values import replace
 
 
-def find_cards(profiles: Sequence[Profile], computer: Computer | None = None) -> tuple[Card, ...]:
-    """The cards in this computer's readers and slots, and its own where it is a device itself."""
+def find_cards(
+    profiles: Sequence[Profile], computer: Computer | None = None, only: Collection[str] = ()
+) -> tuple[Card, ...]:
+    """The cards in this computer's readers and slots, and its own where it is a device itself.
+
+    With `only`, names of disks, other media are not touched (a busy one could not be unmounted).
+    """
     from workbench.card.live_device import find_device_cards
     from workbench.card.removable import find_removable
 
     host = computer or Computer()
-    removable = find_removable(profiles, host)
+    removable = find_removable(profiles, host, only)
     taken = {volume.root for card in removable for volume in card.present}
     return (*removable, *find_device_cards(profiles, host, taken))
 
@@ -76,7 +81,9 @@ def _find_known(folder: Path, profiles: Sequence[Profile], computer: Computer) -
     }
     if folder not in device_paths and not any(Path(mount.point) == folder for mount in computer.mounts):
         return None
-    for card in find_cards(profiles, computer):
+    mount = computer.mount_of(folder)
+    disks = computer.blocks.find_disks(mount.device, mount.number) if mount else ()
+    for card in find_cards(profiles, computer, disks):
         if any(volume.root == folder for volume in card.present):
             return card
     return None

@@ -9,7 +9,7 @@ from __future__ import annotations
 import os
 import re
 import sys
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from pathlib import Path
 
 from workbench.card.computer import Computer
@@ -24,16 +24,18 @@ _CARD_FILESYSTEMS = ("msdos", "exfat", "vfat", "fat", "fat32", "fat16")
 _MAC_DISK = re.compile(r"(/dev/disk\d+)(s\d+)?")
 
 
-def find_removable(profiles: Sequence[Profile], computer: Computer) -> tuple[Card, ...]:
-    """The cards that are in this computer now."""
+def find_removable(
+    profiles: Sequence[Profile], computer: Computer, only: Collection[str] = ()
+) -> tuple[Card, ...]:
+    """The cards that are in this computer now; with `only`, those on these disks, and no other is touched."""
     if computer.blocks.list_disks():
-        return tuple(_find_by_sysfs(profiles, computer))
+        return tuple(_find_by_sysfs(profiles, computer, only))
     return tuple(_find_by_mounts(profiles, computer))
 
 
-def _find_by_sysfs(profiles: Sequence[Profile], computer: Computer) -> Iterator[Card]:
+def _find_by_sysfs(profiles: Sequence[Profile], computer: Computer, only: Collection[str]) -> Iterator[Card]:
     for disk in computer.blocks.list_disks():
-        if disk in computer.system_disks:
+        if disk in computer.system_disks or (only and disk not in only):
             continue
         if computer.blocks.is_card(disk):
             card = _make_of_disk(disk, profiles, computer)
