@@ -40,7 +40,8 @@ class EntrySearch:
         menus = read_rule_menus(tree, profile, menu.rule, labels=False)
         self._entries = EntrySet(menu.rule, menus, profile)
         self._needle = Needle(entry.stem, self._entries.names)
-        names = {other.name for found in menus for other in found.entries if other.stem != entry.stem}
+        others = {other for found in menus for other in found.entries if other.stem != entry.stem}
+        names = {name for other in others for name in (other.name, other.stem)}
         longer = (name for name in sorted(names) if entry.stem in name)
         self._longer = tuple(name.encode("utf-8", "surrogateescape") for name in longer)
         self._manifests: list[ManifestReferences] = []
@@ -107,8 +108,7 @@ class EntrySearch:
                             self._unsearched.append(VolumePath(volume, path))
                         continue
                     if raw is not None and (plain in raw or wide in raw):
-                        at = VolumePath(volume, path)
-                        self._mentions += find_mentions(raw, at, self._needle, self._longer)
+                        self._mention(raw, VolumePath(volume, path), (), [])
 
     def _mention_name(self, at: VolumePath, known: set[VolumePath]) -> None:
         """A name that no rule covers. What lies in the entry moves with it and keeps its name."""
@@ -141,7 +141,7 @@ class EntrySearch:
         for document in opened:
             covered += self._take_references(document, ruled, at)
         if mentions and (opened or self._needle.plain in raw):
-            self._mention_ruled(raw, at, opened, ruled, covered)
+            self._mention(raw, at, opened, covered)
 
     def _read_ruled(self, ruled: RuledFile) -> tuple[VolumePath, bytes | None]:
         """The bytes and where they are, links within the volume followed; None where they are met there."""
@@ -154,6 +154,7 @@ class EntrySearch:
         return at, self._tree.read(at)
 
     def _open(self, raw: bytes, at: VolumePath, format: Format) -> Document | None:
+        """The document; None where it is malformed, and then it stands in the way if it could name the entry."""
         from workbench.manifests.opening import open_document
 
         try:
@@ -161,6 +162,14 @@ class EntrySearch:
         except ManifestError as error:
             if self._needle.could_stand_alone(raw, format):
                 self._blocked.append(Blocked(at, format, error))
+            return None
+
+    def _open_quietly(self, raw: bytes, at: VolumePath, format: Format) -> Document | None:
+        from workbench.manifests.opening import open_document
+
+        try:
+            return open_document(raw, format, str(at), self._profile.variables)
+        except ManifestError:
             return None
 
     def _take_references(self, document: Document, ruled: RuledFile, at: VolumePath) -> list[Span]:
@@ -202,21 +211,21 @@ class EntrySearch:
         self._mentions += dict.fromkeys(mention_line(document.raw, at, node.start) for node in left)
         return references
 
-    def _mention_ruled(
-        self,
-        raw: bytes,
-        at: VolumePath,
-        documents: Sequence[Document],
-        ruled: RuledFile,
-        covered: list[Span],
+    def _mention(
+        self, raw: bytes, at: VolumePath, documents: Sequence[Document], covered: list[Span]
     ) -> None:
-        format = documents[0].format if documents else next(iter(ruled.rules))
-        found = list(find_mentions(raw, at, self._needle, self._longer, format=format, covered=covered))
-        if not found:
-            return
-        for document in documents:
-            covered += self._reading.find_answered(document, ruled, self._needle.could_be_in)
-        self._mentions += find_mentions(raw, at, self._needle, self._longer, format=format, covered=covered)
+        """What the rules do not answer for; shown names and other menus are asked only if needed."""
+        format = documents[0].format if documents else None
+        found = tuple(find_mentions(raw, at, self._needle, self._longer, format=format, covered=covered))
+        answering = self._reading.find_answering(at) if found else ()
+        if answering:
+            opened = {document.format: document for document in documents}
+            for other in answering:
+                document = opened.get(other) or self._open_quietly(raw, at, other)
+                if document is not None:
+                    covered += self._reading.find_answered(document, at, self._needle.could_be_in)
+            found = tuple(find_mentions(raw, at, self._needle, self._longer, format=format, covered=covered))
+        self._mentions += found
 
     def _is_mine(self, entries: Sequence[Entry]) -> bool:
         return any(entry.at == self._entry.at for entry in entries)

@@ -170,12 +170,16 @@ def _line_at(raw: bytes, first: int, start: int) -> str:
 
 def _around(raw: bytes, start: int, end: int) -> str:
     """The name with the printable text right around it."""
-    text = raw[max(0, start - _AROUND) : end + _AROUND].decode("utf-8", "replace")
-    name = raw[start:end].decode("utf-8", "replace")
-    middle = text.find(name)
-    low, high = middle, middle + len(name)
-    while low > 0 and text[low - 1].isprintable() and text[low - 1] != "\ufffd":
+    before = raw[max(0, start - _AROUND) : start].decode("utf-8", "replace")
+    after = raw[end : end + _AROUND].decode("utf-8", "replace")
+    low = len(before)
+    while low > 0 and _is_plain(before[low - 1]):
         low -= 1
-    while high < len(text) and text[high].isprintable() and text[high] != "\ufffd":
+    high = 0
+    while high < len(after) and _is_plain(after[high]):
         high += 1
-    return text[low:high].strip()
+    return f"{before[low:]}{raw[start:end].decode('utf-8', 'replace')}{after[:high]}".strip()
+
+
+def _is_plain(char: str) -> bool:
+    return char.isprintable() and char != "\ufffd"

@@ -26,7 +26,7 @@ def rewrite(
     entry: Entry,  # noqa: ARG001  (`found` is about it)
     new_name: str,
 ) -> tuple[bytes, tuple[Edit, ...], str]:
-    """The manifest with `new_name` in place of the entry's name, its edits, and the SHA-256 (hex) before them.
+    """The manifest with `new_name` in place of the entry's name, its edits, and the SHA-256 (hex) before.
 
     The manifest is the one that `found` was read from; nothing is read again.
 

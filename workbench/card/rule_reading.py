@@ -12,8 +12,9 @@ from workbench.card.entry_set import EntrySet
 from workbench.card.path_rule import PathHit, PathRule
 from workbench.card.path_text import NOWHERE
 from workbench.card.paths import VolumePath
-from workbench.card.profile import ReferenceRule
+from workbench.card.profile import NamesRule, ReferenceRule
 from workbench.card.reference import Coding, Piece, Reference
+from workbench.card.roster import is_same_name
 from workbench.card.text_form import Fit, TextForm, key_form, read_form
 from workbench.manifests.document import Document, Format, Node, Role
 from workbench.manifests.selector import Selector, split_pointer
@@ -98,7 +99,7 @@ class RuleReader:
         fit = form.match(node.text)
         if fit is None:
             return
-        bindings = _agree(file, node, fit, rule.names_key)
+        bindings = _agree(file, node, fit, rule.names_key, self._entries.names)
         if bindings is None:
             return
         if form.wanted == "path":
@@ -162,7 +163,9 @@ def _nodes(document: Document, rule: ReferenceRule) -> Iterator[Node]:
     return (node for node in document.find(rule.at) if (node.role in _KEYS) == rule.names_key)
 
 
-def _agree(file: Mapping[str, str], node: Node, fit: Fit, names_key: bool) -> Mapping[str, str] | None:
+def _agree(
+    file: Mapping[str, str], node: Node, fit: Fit, names_key: bool, names: NamesRule
+) -> Mapping[str, str] | None:
     """What the placeholders of file, selector and form stand for; None where they contradict each other."""
     bound = dict(node.bindings)
     if names_key:
@@ -170,14 +173,9 @@ def _agree(file: Mapping[str, str], node: Node, fit: Fit, names_key: bool) -> Ma
         bound.pop("stem", None)
     if fit.parent is not None:
         bound.setdefault("parent", fit.parent)
-    if any(name in file and file[name] != value for name, value in bound.items() if name not in _OF_ENTRY):
+    if not all(is_same_name(file[name], value, names) for name, value in bound.items() if name in file):
         return None
-    # `{entry}` may be spelled in another case in the path of the file than in the file: both must agree with
-    # the entry, not with each other.
-    return {**bound, **{name: value for name, value in file.items() if name not in bound}}
-
-
-_OF_ENTRY = frozenset(("entry", "stem", "parent"))
+    return {**file, **bound}
 
 
 def _is_bare_word(node: Node) -> bool:

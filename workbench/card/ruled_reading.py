@@ -16,7 +16,7 @@ from workbench.card.profile import MenuRule, Profile
 from workbench.card.rule_reading import NodeHit, RuleReader
 from workbench.card.ruled_files import RuledFile, RuledFiles, find_files, find_ruled_files
 from workbench.card.tree import Tree
-from workbench.manifests.document import Document
+from workbench.manifests.document import Document, Format
 
 Span = tuple[int, int]
 
@@ -31,26 +31,42 @@ class RuledReading:
         self.files: RuledFiles = find_ruled_files(index_names(tree), entries.rule, profile)
         self._reader = make_reader(tree, profile, entries)
         self._others: list[tuple[RuledFiles, RuleReader]] | None = None
+        self._label_files: dict[str, frozenset[VolumePath]] = {}
 
     def read(self, document: Document, ruled: RuledFile, could_name: Callable[[str], bool]) -> list[NodeHit]:
         """What the rules find in the manifest, of every entry that could be meant."""
         return self._reader.read(document, ruled.rules[document.format], ruled.at, could_name)
 
+    def find_answering(self, at: VolumePath) -> tuple[Format, ...]:
+        """The formats in which other rules than this menu's own read a file: shown names, other menus."""
+        formats = [menu.label.format for menu in self._profile.menus if menu.label and self._labels(menu, at)]
+        for files, _ in self._other_menus():
+            other = files.get(at.volume, {}).get(at.path)
+            formats += other.rules if other is not None else ()
+        return tuple(dict.fromkeys(formats))
+
     def find_answered(
-        self, document: Document, ruled: RuledFile, could_name: Callable[[str], bool]
+        self, document: Document, at: VolumePath, could_name: Callable[[str], bool]
     ) -> Iterator[Span]:
         """Spans of shown names, and of what names an entry of another menu."""
         for menu in self._profile.menus:
             label = menu.label
-            if label is None or label.format != document.format or label.file.volume != ruled.at.volume:
-                continue
-            if ruled.at in _label_files(self._tree, self._profile, menu):
+            if label is not None and label.format == document.format and self._labels(menu, at):
                 yield from ((node.start, node.end) for node in document.find(label.at))
         for files, reader in self._other_menus():
-            other = files.get(ruled.at.volume, {}).get(ruled.at.path)
+            other = files.get(at.volume, {}).get(at.path)
             rules = other.rules.get(document.format, []) if other is not None else []
-            hits = reader.read(document, rules, ruled.at, could_name)
-            yield from ((hit.node.start, hit.node.end) for hit in hits)
+            yield from (
+                (hit.node.start, hit.node.end) for hit in reader.read(document, rules, at, could_name)
+            )
+
+    def _labels(self, menu: MenuRule, at: VolumePath) -> bool:
+        """Whether the shown names of a menu stand in that file."""
+        if menu.label is None or menu.label.file.volume != at.volume:
+            return False
+        if menu.id not in self._label_files:
+            self._label_files[menu.id] = _label_files(self._tree, self._profile, menu)
+        return at in self._label_files[menu.id]
 
     def _other_menus(self) -> list[tuple[RuledFiles, RuleReader]]:
         if self._others is None:
