@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from pathlib import Path
 
@@ -279,3 +280,23 @@ def test_a_users_profile_beats_the_cards_and_the_built_in(
     assert open_card(str(data), (*profiles, mine), computer=computer.look()).profile is mine
     card = open_card(str(data), (*profiles, mine), profiles[0], computer=computer.look())
     assert card.profile is not None and card.profile.name == "Larkspur"
+
+
+def test_naming_a_mount_point_touches_no_other_medium(
+    computer: FakeComputer,
+    profiles: Profiles,
+    tmp_path: Path,
+    make_data: Make,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """A card that someone is about to pull is not looked at because another one was named."""
+    for name in ("sdb", "sdc"):
+        computer.add_disk(name, f"usb-{name}", removable=1, parts=1)
+        computer.mount(f"/dev/{name}1", make_data(tmp_path / name))
+    looked = []
+    listdir, lexists = os.listdir, os.path.lexists
+    monkeypatch.setattr(os, "listdir", lambda path: (looked.append(str(path)), listdir(path))[1])
+    monkeypatch.setattr(os.path, "lexists", lambda path: (looked.append(str(path)), lexists(path))[1])
+    assert open_card(str(tmp_path / "sdb"), profiles, computer=computer.look()).name == "sdb"
+    assert any(path.startswith(str(tmp_path / "sdb")) for path in looked)
+    assert not any(path.startswith(str(tmp_path / "sdc")) for path in looked)
