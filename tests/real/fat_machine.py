@@ -137,7 +137,7 @@ class FatMachine:
             "\n".join(
                 [
                     "#!/bin/sh",
-                    "export PATH=/usr/sbin:/usr/bin:/sbin:/bin HOME=/mnt LANG=C.UTF-8",
+                    "export PATH=/usr/sbin:/usr/bin:/sbin:/bin HOME=/mnt TMPDIR=/mnt LANG=C.UTF-8",
                     "mount -t proc proc /proc; mount -t tmpfs tmpfs /mnt; mount -t sysfs sysfs /sys",
                     "K=/usr/lib/uml/modules/$(uname -r)/kernel/fs",
                     f"for m in {_MODULES}; do insmod $K/$m.ko; done",

@@ -56,16 +56,14 @@ def test_the_main_job_on_exfat(device: str, exfat: ExfatMount) -> None:
     """Rename with references, blank the splash, undo both: readers agree, every name and byte comes back."""
     card = _fill(exfat, device)
     before, seen = _contents(card), practice_cards.read_device(device, card)
-    menu = seen["menus"][0]
-    entry = next(entry["name"] for entry in menu["entries"] if "Boats" in entry["name"])
-    new = NEW + (Path(entry).suffix if device == "fernway" and "." in entry else "")
-    _run("rename", str(card), f"{menu['id']}:{entry}", new, "--yes", *_profile(device))
+    pairs = [(menu["id"], entry["name"]) for menu in seen["menus"] for entry in menu["entries"]]
+    menu, entry = next((menu, name) for menu, name in pairs if "Boats" in name)
+    new = NEW + (Path(entry).suffix if device == "fernway" else "")
+    _run("rename", str(card), f"{menu}:{entry}", new, "--yes", *_profile(device))
     _run("splash", str(card), "blank", "--background", "#203040", "--yes", *_profile(device))
     after = practice_cards.read_device(device, card)
     assert after["problems"] == seen["problems"] == []
-    assert new in [
-        found["name"] for found in next(m for m in after["menus"] if m["id"] == menu["id"])["entries"]
-    ]
+    assert new in [found["name"] for shown in after["menus"] for found in shown["entries"]]
     assert after["splash"] != seen["splash"]
     exfat.check_clean()
     _run("undo", str(card), "2", "--yes", *_profile(device))

@@ -26,10 +26,9 @@ NEW = "Ça & là's [new]"
 def _entry(device: str) -> tuple[str, str]:
     """An entry that is named in several places, and its new name."""
     seen = practice_cards.read_device(device, practice_cards.FIXTURES / "cards" / device)
-    menu = seen["menus"][0]
-    entry = next(entry for entry in menu["entries"] if "Boats" in entry["name"])
-    suffix = Path(entry["name"]).suffix if device == "fernway" and "." in entry["name"] else ""
-    return f"{menu['id']}:{entry['name']}", NEW + suffix
+    pairs = [(menu["id"], entry["name"]) for menu in seen["menus"] for entry in menu["entries"]]
+    menu, name = next((menu, name) for menu, name in pairs if "Boats" in name)
+    return f"{menu}:{name}", NEW + (Path(name).suffix if device == "fernway" else "")
 
 
 def _read(device: str, card: FatMachine) -> str:
