@@ -26,8 +26,8 @@ def set_value(layout: Layout, path: Path, value: Value, refuse: Refuse) -> list[
 def insert_key(layout: Layout, path: Path, value: Value, siblings: Mapping[str, Value]) -> list[Edit]:
     """Add a member to a table of whatever form."""
     parent = path[:-1]
-    if parent in layout.entries:
-        return [_add_to_inline(layout, layout.entries[parent], path[-1], value)]
+    if (inline := layout.enclosing(path)) is not None:
+        return [_add_to_inline(layout, inline, path[len(inline.path) :], value)]
     if isinstance(value, dict) and _has_headers(layout, parent, siblings):
         last = max(
             layout.region_stop((*parent, key)) for key in siblings if _is_headed(layout, (*parent, key))
@@ -95,12 +95,12 @@ def _names(layout: Layout, path: Path) -> Path:
     return tuple(token for index, token in enumerate(path) if path[:index] not in lists)
 
 
-def _add_to_inline(layout: Layout, parent: Entry, key: str, value: Value) -> Edit:
+def _add_to_inline(layout: Layout, parent: Entry, keys: Path, value: Value) -> Edit:
     if parent.children:
         last = parent.children[-1]
         equals = layout.raw[last.keys[-1].end : last.start]
-        return Edit(last.end, last.end, b", " + _pair((key,), value, equals))
-    return Edit(parent.start, parent.end, b"{ " + _pair((key,), value) + b" }")
+        return Edit(last.end, last.end, b", " + _pair(keys, value, equals))
+    return Edit(parent.start, parent.end, b"{ " + _pair(keys, value) + b" }")
 
 
 def insert_item(layout: Layout, path: Path, value: Value, count: int, refuse: Refuse) -> list[Edit]:
@@ -196,9 +196,9 @@ def _item_start(layout: Layout, array: Entry, index: int) -> int:
 
 def delete_value(layout: Layout, path: Path) -> list[Edit]:
     """Take out a pair, an item, or a table with everything under it."""
-    parent = layout.entries.get(path[:-1])
+    parent = layout.enclosing(path)
     if parent is not None:
-        return [_without_child(layout, parent, path)]
+        return _without_children(layout, parent, path)
     spans = [(layout.own_start(index), layout.own_stop(index)) for index in layout.under(path)]
     return _without_lines(layout, _joined(layout, spans))
 
@@ -243,22 +243,24 @@ def _without_lines(layout: Layout, spans: list[tuple[int, int]]) -> list[Edit]:
     return edits
 
 
-def _without_child(layout: Layout, parent: Entry, path: Path) -> Edit:
+def _without_children(layout: Layout, parent: Entry, path: Path) -> list[Edit]:
+    """Take an item out, or every member whose dotted key leads there."""
+    rows = [row for row, child in enumerate(parent.children) if child.path[: len(path)] == path]
+    first, last = rows[0], rows[-1]
+    if len(rows) != last - first + 1:
+        return []  # others stand between them: the caller sees that nothing came of it
     raw, children = layout.raw, parent.children
-    index = next(index for index, child in enumerate(children) if child.path == path)
-    child = children[index]
+    comma = _comma_after(raw, children[last].end)
+    end = children[last].end if comma is None else comma + 1
     if parent.kind == "array" and len(children) > 1 and _is_spread(layout, parent):
-        start = _item_start(layout, parent, index)
-        comma = _comma_after(raw, child.end)
-        end = _line_end(raw, child.end if comma is None else comma + 1)
-        if end < parent.end:
-            return Edit(start, raw.index(b"\n", end) + 1, b"")
-    if index + 1 < len(children):
-        return Edit(child.first, children[index + 1].first, b"")
-    if index:
-        return Edit(children[index - 1].end, child.end, b"")
-    comma = _comma_after(raw, child.end)
-    return Edit(child.first, child.end if comma is None else comma + 1, b"")
+        line_end = _line_end(raw, end)
+        if line_end < parent.end:
+            return [Edit(_item_start(layout, parent, first), raw.index(b"\n", line_end) + 1, b"")]
+    if last + 1 < len(children):
+        return [Edit(children[first].first, children[last + 1].first, b"")]
+    if first:
+        return [Edit(children[first - 1].end, children[last].end, b"")]
+    return [Edit(children[first].first, end, b"")]
 
 
 def rename_key(layout: Layout, path: Path, key: str) -> list[Edit]:
@@ -268,6 +270,3 @@ def rename_key(layout: Layout, path: Path, key: str) -> list[Edit]:
     keys += [one for entry in layout.entries.values() for one in entry.keys]
     spans = {(one.start, one.end) for one in keys if one.path == path}
     return [Edit(start, end, write_key(key, layout.raw[start:end])) for start, end in sorted(spans)]
-
-
-__all__ = ["delete_value", "insert_item", "insert_key", "rename_key", "set_value"]

@@ -42,6 +42,11 @@ class Layout:
         """Where a statement ends, line ending included."""
         return self.statements[index].stop
 
+    def enclosing(self, path: Path) -> Entry | None:
+        """The nearest array or inline table that a place lies in, None where there is none."""
+        places = (path[:size] for size in range(len(path) - 1, 0, -1))
+        return next((self.entries[place] for place in places if place in self.entries), None)
+
     def table_of(self, path: Path) -> int | None:
         """The statement that opens this table, None where none does."""
         for index, one in enumerate(self.statements):
