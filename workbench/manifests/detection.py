@@ -31,7 +31,8 @@ _XML_ENCODING = re.compile(rb"<\?xml[^>]*encoding\s*=")
 _SECTION = re.compile(r"[ \t]*\[[^\r\n]*\][ \t]*(?:[#;][^\r\n]*)?$", re.MULTILINE)
 _PAIR = re.compile(r"[ \t]*[^\s=:#;\[][^\r\n=:]*[=:]")
 _COMMAND = re.compile(
-    r"^[ \t]*(?:(?:exec|export|cd|set|then|fi|done|esac|do|return|exit|trap|shift)\b|(?:if|while|for|case) .|\. /)",
+    r"^[ \t]*(?:(?:exec|export|cd|set|then|fi|done|esac|do|return|exit|trap|shift)\b"
+    r"|(?:if|while|for|case) .|\. /)",
     re.MULTILINE,
 )
 

@@ -22,6 +22,8 @@ def count_lines(text: str, start: int, end: int) -> int:
 
 def line_start(text: str, index: int) -> int:
     """The index at which the line that holds `index` starts."""
+    if text.startswith("\r\n", index - 1) and index > 0:
+        index -= 1
     return max(text.rfind("\n", 0, index), text.rfind("\r", 0, index)) + 1
 
 
