@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import shutil
 import subprocess
+import time
 from pathlib import Path
 
 MISSING = [
@@ -38,20 +39,29 @@ class ExfatMount:
 
     def remount(self) -> None:
         """Unmount and mount again: what a listing shows then is what is on the card."""
-        _run("umount", str(self.root))
+        self._unmount()
         self._mount()
+
+    def _unmount(self) -> None:
+        """Whoever looks at every mounted volume (another test's search for cards) may hold it for a moment."""
+        for _ in range(50):
+            done = subprocess.run(["umount", str(self.root)], capture_output=True, env=_ENV)
+            if done.returncode == 0:
+                return
+            time.sleep(0.1)
+        raise AssertionError(done.stderr.decode(errors="replace"))
 
     def close(self) -> None:
         """Unmount and let the loop device go."""
         if os.path.ismount(self.root):
-            _run("umount", str(self.root))
+            self._unmount()
         if self.device:
             _run("losetup", "-d", self.device)
             self.device = ""
 
     def check_clean(self) -> None:
         """`fsck.exfat -n` finds nothing wrong (the volume is unmounted for it)."""
-        _run("umount", str(self.root))
+        self._unmount()
         done = subprocess.run(["fsck.exfat", "-n", self.device], capture_output=True, env=_ENV)
         self._mount()
         assert done.returncode == 0, done.stdout.decode(errors="replace") + done.stderr.decode(
