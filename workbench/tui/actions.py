@@ -136,7 +136,7 @@ cards | card.open | o | folder | Open a folder as a card | footer
 cards | card.look | L | look again | Look for cards again | footer
 dialog | dialog.back | escape | back | Step back; nothing is done | footer
 """
-"""where | id | keys, first the one to show | word | sentence | footer | Textual action, unless the id is it"""
+"""where | id | keys, first the one shown | word | sentence | footer | Textual action if not the id"""
 
 
 def _read_row(row: str) -> Action:
@@ -186,9 +186,7 @@ def find_clashes(actions: Iterable[Action] = ACTIONS) -> list[str]:
         for action in known:
             for key in action.key_list if action.where in places else ():
                 if owners.setdefault(key, action) is not action:
-                    found.append(
-                        f"{key_word(key)} means {owners[key].id} and {action.id} ({', '.join(places)})"
-                    )
+                    found.append(f"{key_word(key)} means both {owners[key].id} and {action.id}")
     return sorted(set(found))
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from workbench.tui.costs import size_words
 from workbench.tui.line_view import LineView
-from workbench.tui.lines import BLANK, Line, wrap
+from workbench.tui.lines import BLANK, Line, Piece, wrap
 
 if TYPE_CHECKING:
     from workbench.card.volumes import Card, Volume
@@ -50,13 +50,15 @@ def volume_lines(volume: Volume) -> Iterator[Line]:
 
 
 def compact_lines(card: Card) -> Iterator[Line]:
-    """Each volume in one line, for narrow terminals."""
-    for volume in card.volumes.values():
+    """Each volume in one line, for narrow terminals; the card's name stands in front of the first."""
+    for number, volume in enumerate(card.volumes.values()):
+        name: Piece = (f" {card.name}: " if number == 0 else "   ", "strong")
         if not volume.present:
-            yield Line.of((f" {volume.role}", "strong"), ("  ! absent: not here now; not empty", "problem"))
+            yield Line.of(name, (volume.role, "strong"), ("  ! absent: not here now; not empty", "problem"))
             continue
         yield Line.of(
-            (f" {volume.role}", "strong"),
+            name,
+            (volume.role, "strong"),
             (f"  {volume.label}" if volume.label else "", "place"),
             f"  {volume.filesystem or 'folder'}, {size_words(volume.free_bytes)} free",
             (f", allocation unit {size_words(volume.cluster_bytes)}", "muted"),

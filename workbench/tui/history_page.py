@@ -138,7 +138,7 @@ class HistoryPage(Page):
             return
         self._undo(desk, change.number, after_too)
 
-    @work(exclusive=True, group="history", exit_on_error=False)
+    @work(exclusive=True, group="undo", exit_on_error=False)
     async def _undo(self, desk: Desk, number: int, after_too: bool) -> None:
         try:
             plan: Plan | None = await asyncio.to_thread(_plan_undo, desk, number, after_too, False)

@@ -63,10 +63,10 @@ class MentionsPage(Page):
         name = f"the menu {menu.id}" if self._whole_menu else row.name
         shown.set_title(f"Mentions of {name} under no rule")
         shown.show((), empty="looking …")
-        self._look(desk, menu, entries)
+        self._look(desk, menu, entries, name)
 
     @work(exclusive=True, group="mentions", exit_on_error=False)
-    async def _look(self, desk: Desk, menu: Any, entries: Sequence[Any]) -> None:
+    async def _look(self, desk: Desk, menu: Any, entries: Sequence[Any], name: str) -> None:
         worker = get_current_worker()
         shown = self.query_one("#mentions", LineList)
         for number, entry in enumerate(entries, 1):
@@ -79,10 +79,11 @@ class MentionsPage(Page):
                 return
             self._found += [(mention, entry.name) for mention in found.mentions]
             if found.mentions or number == len(entries):
-                lines = [mention_line(mention, name) for mention, name in self._found]
+                lines = [mention_line(mention, owner) for mention, owner in self._found]
                 shown.show(lines, empty="no place names it but those that the profile's rules cover")
-        said = count_words(len(self._found), "mention", "mentions")
-        self.workbench.say(f"{said}. They are left alone; enter shows one in its file.")
+        if self._found:
+            said = count_words(len(self._found), "mention", "mentions")
+            shown.set_title(f"{said} of {name} under no rule: left alone; enter shows one in its file")
 
     def action_mention_all(self) -> None:
         self._whole_menu = not self._whole_menu

@@ -180,11 +180,9 @@ class MenuPage(Page):
         return [_row(entry, menu, desk) for entry in menu.entries] if menu and desk else []
 
     def _show_titles(self, menu: Menu) -> None:
-        number = [other.id for other in self._menus].index(menu.id) + 1
-        more = f"  ← {number} of {len(self._menus)} →" if len(self._menus) > 1 else ""
-        card = f"{self.desk.card.name}, " if self.desk and self.has_class("-narrow") else ""
-        title = f"{card}{menu.id}: {count_words(len(menu.entries), 'entry', 'entries')}{more}"
-        self.entries.set_title(title)
+        ids = [other.id for other in self._menus]
+        more = f"  ← {ids.index(menu.id) + 1} of {len(ids)} →" if len(ids) > 1 else ""
+        self.entries.set_title(f"{menu.id}{more}: {count_words(len(menu.entries), 'entry', 'entries')}")
 
     # The cursor and the detail
 

@@ -9,6 +9,7 @@ from rich.cells import cell_len
 from textual.app import ComposeResult
 from textual.screen import Screen
 from textual.widget import Widget
+from textual.worker import Worker
 
 from workbench.tui.actions import PAGES, WORDS, Where, action_of, actions_at, footer_actions
 from workbench.tui.costs import cost_words, count_words
@@ -128,3 +129,7 @@ class Page(Screen[None]):
     def step_back(self) -> bool:
         """Undo the last thing that was opened or taken here; False where there is none."""
         return False
+
+    def on_worker_state_changed(self, event: Worker.StateChanged) -> None:
+        """A worker of this page may have failed for a reason that nobody foresaw."""
+        self.workbench.on_worker_state_changed(event)

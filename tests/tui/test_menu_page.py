@@ -1,0 +1,185 @@
+"""The main job on the screen: every wish by keyboard, nothing written before it is said so."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from bench_app import bench_of, labels_read, open_bench, texts, until
+from textual.pilot import Pilot
+
+from workbench.changes.ledger import read_history
+from workbench.tui.write_dialog import WriteDialog
+
+TreeBytes = Callable[[Path], dict[str, Any]]
+
+
+async def rename(pilot: Pilot[int], name: str) -> None:
+    """Rename the entry under the cursor and wait for the plan."""
+    bench = bench_of(pilot)
+    wishes = len(bench.desk.waiting.wishes) if bench.desk else 0
+    await pilot.press("r")
+    await until(pilot, lambda: pilot.app.screen.query("#dialog-input"))
+    pilot.app.screen.query_one("#dialog-input").value = name  # type: ignore[attr-defined]
+    await pilot.press("enter")
+    await until(pilot, lambda: bench.desk and len(bench.desk.waiting.wishes) == wishes + 1)
+
+
+async def write(pilot: Pilot[int]) -> None:
+    """Write the waiting plan."""
+    bench = bench_of(pilot)
+    await pilot.press("w")
+    await until(pilot, lambda: isinstance(pilot.app.screen, WriteDialog))
+    await pilot.press("enter")
+    await until(pilot, lambda: bench.desk and not bench.desk.waiting and not bench.is_writing)
+
+
+async def test_the_menu_is_listed_as_the_device_lists_it(
+    practice_card: Callable[[str], Path], read_device: Callable[[str, Path], dict[str, Any]]
+) -> None:
+    """Same entries, same order, same shown names as the device's own reader."""
+    folder = practice_card("larkspur")
+    async with open_bench(folder, "larkspur").run_test(size=(120, 40)) as pilot:
+        page = await labels_read(pilot)
+        shown = [(row.name, row.label or row.name) for row in page.entries.rows]
+    device = read_device("larkspur", folder)["menus"][0]["entries"]
+    assert shown == [(entry["name"], entry["label"]) for entry in device]
+
+
+async def test_the_detail_follows_the_cursor_when_the_keys_fall_silent(
+    practice_card: Callable[[str], Path],
+) -> None:
+    """It names the entry, and every place that names it, with file and line."""
+    async with open_bench(practice_card("larkspur"), "larkspur").run_test(size=(120, 40)) as pilot:
+        page = await labels_read(pilot)
+        await pilot.press("down", "down", "down")
+        name = page.entries.rows[3].name
+        await until(pilot, lambda: texts(pilot, "#detail")[:1] == [name])
+        said = texts(pilot, "#detail")
+        assert any(line.startswith("data:house/register.json") for line in said)
+        assert any(line.startswith("  line ") for line in said)
+
+
+async def test_a_rename_waits_is_written_and_undone_to_the_byte(
+    practice_card: Callable[[str], Path], tree_bytes: TreeBytes
+) -> None:
+    """Nothing changes before the confirmation; undo brings every byte back."""
+    folder = practice_card("larkspur")
+    before = tree_bytes(folder)
+    async with open_bench(folder, "larkspur").run_test(size=(120, 40)) as pilot:
+        page = await labels_read(pilot)
+        await rename(pilot, "Ça & là's [new]")
+        await until(pilot, lambda: page.entries.row and page.entries.row.waiting == "renamed")
+        assert tree_bytes(folder) == before
+        await write(pilot)
+        assert tree_bytes(folder) != before
+        await pilot.press("4")
+        await until(pilot, lambda: texts(pilot, "#changes"))
+        await pilot.press("u")
+        await until(pilot, lambda: isinstance(pilot.app.screen, WriteDialog))
+        await pilot.press("enter")
+        await until(pilot, lambda: tree_bytes(folder) == before and not bench_of(pilot).is_writing)
+
+
+async def test_two_wishes_for_one_manifest_are_both_written(practice_card: Callable[[str], Path]) -> None:
+    """Each is planned on the card as the one before leaves it; they are one change."""
+    folder = practice_card("larkspur")
+    async with open_bench(folder, "larkspur").run_test(size=(120, 40)) as pilot:
+        page = await labels_read(pilot)
+        await rename(pilot, "!first wish")
+        await pilot.press("end")
+        await rename(pilot, "zz second wish")
+        await write(pilot)
+        await until(pilot, lambda: "zz second wish" in [row.name for row in page.entries.rows])
+        bench = bench_of(pilot)
+        assert bench.desk and len(read_history(bench.desk.card)) == 1
+    register = (folder / "data/house/register.json").read_text("utf-8-sig")
+    assert "!first wish" in register and "zz second wish" in register
+
+
+async def test_take_move_place_makes_a_wish(practice_card: Callable[[str], Path]) -> None:
+    """The list then shows the menu as it will be, the entry where it was put, marked in words."""
+    async with open_bench(practice_card("larkspur"), "larkspur").run_test(size=(120, 40)) as pilot:
+        page = await labels_read(pilot)
+        taken = page.entries.rows[0].origin
+        await pilot.press("space", "down", "down", "space")
+        await until(pilot, lambda: page.entries.rows[2].origin == taken)
+        assert page.entries.rows[2].waiting and page.entries.cursor == 2
+
+
+async def test_send_first_and_write_takes_three_keys(practice_card: Callable[[str], Path]) -> None:
+    """`f`, `w`, enter, once the cursor is there."""
+    async with open_bench(practice_card("larkspur"), "larkspur").run_test(size=(120, 40)) as pilot:
+        page = await labels_read(pilot)
+        await pilot.press("down", "down", "down", "f")
+        label = page.entries.rows[3].label
+        await until(pilot, lambda: bench_of(pilot).desk.waiting)  # type: ignore[union-attr]
+        await write(pilot)
+        await until(pilot, lambda: page.entries.rows[0].label == label)
+        assert not page.entries.rows[0].waiting
+
+
+async def test_an_order_that_cannot_be_had_is_told(practice_card: Callable[[str], Path]) -> None:
+    """Larkspur's last entry starts beyond ASCII: no prefix sorts after it, and the reason is said."""
+    async with open_bench(practice_card("larkspur"), "larkspur").run_test(size=(120, 40)) as pilot:
+        await labels_read(pilot)
+        await pilot.press("e")
+        await until(pilot, lambda: list(pilot.app._notifications))
+        assert "no prefix" in next(iter(pilot.app._notifications)).message
+
+
+async def test_escape_puts_a_taken_entry_back(practice_card: Callable[[str], Path]) -> None:
+    """And no plan comes of it."""
+    async with open_bench(practice_card("larkspur"), "larkspur").run_test(size=(120, 40)) as pilot:
+        page = await labels_read(pilot)
+        before = [row.name for row in page.entries.rows]
+        await pilot.press("space", "down", "escape")
+        assert [row.name for row in page.entries.rows] == before
+        assert not bench_of(pilot).desk.waiting  # type: ignore[union-attr]
+
+
+async def test_a_refused_name_is_told_with_a_suggestion(practice_card: Callable[[str], Path]) -> None:
+    """A colon is illegal on FAT; nothing waits afterwards."""
+    async with open_bench(practice_card("larkspur"), "larkspur").run_test(size=(120, 40)) as pilot:
+        await labels_read(pilot)
+        await pilot.press("r")
+        pilot.app.screen.query_one("#dialog-input").value = "a:b"  # type: ignore[attr-defined]
+        await pilot.press("enter")
+        await until(pilot, lambda: list(pilot.app._notifications))
+        said = next(iter(pilot.app._notifications)).message
+        assert said.startswith("! ") and not bench_of(pilot).desk.waiting  # type: ignore[union-attr]
+
+
+async def test_sub_menus_are_turned_with_the_arrows(practice_card: Callable[[str], Path]) -> None:
+    """Right goes on, left goes back, round the end."""
+    async with open_bench(practice_card("fernway"), "fernway").run_test(size=(120, 40)) as pilot:
+        page = await labels_read(pilot)
+        assert page.menu
+        first = page.menu.id
+        await pilot.press("right")
+        assert page.menu.id != first
+        await pilot.press("left")
+        assert page.menu.id == first
+
+
+async def test_find_goes_to_the_entry(practice_card: Callable[[str], Path]) -> None:
+    """Typing part of a name and enter."""
+    async with open_bench(practice_card("larkspur"), "larkspur").run_test(size=(120, 40)) as pilot:
+        page = await labels_read(pilot)
+        await pilot.press("slash", *"zebra", "enter")
+        assert page.entries.row and page.entries.row.name == "Zebra Crossing"
+
+
+async def test_dropping_wishes(practice_card: Callable[[str], Path]) -> None:
+    """Backspace drops the last; D asks and drops all."""
+    async with open_bench(practice_card("larkspur"), "larkspur").run_test(size=(120, 40)) as pilot:
+        await labels_read(pilot)
+        desk = bench_of(pilot).desk
+        assert desk
+        for name in ("one", "two", "three"):
+            await rename(pilot, name)
+        await pilot.press("backspace")
+        assert len(desk.waiting.wishes) == 2
+        await pilot.press("D", "d")
+        assert not desk.waiting
