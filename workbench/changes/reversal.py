@@ -21,6 +21,10 @@ from workbench.manifests.document import Edit, apply_edits
 from workbench.shown import shown
 
 
+_KEPT_DEPTH = 4
+"""Slashes in `.cardwright/changes/ID/kept/N`."""
+
+
 class Reversal:
     """Takes `record` back on `tree` as it will be after `waiting`; `later` are the changes after it."""
 
@@ -42,17 +46,24 @@ class Reversal:
         self._overlay = Overlay(BelowPlan(tree))
         self._found = {thing.id: self._find(thing) for thing in record.things}
         self._folders = {thing.id: self._find_home(thing) for thing in record.things}
+        self._left_in = {thing.id: self._find_left(thing) for thing in record.things}
         for step in waiting.steps:
             self._overlay.carry_out(step)
 
     def plan(self) -> Plan:
         """The steps, and what stands in their way."""
-        for thing in self.record.things:
-            if thing.is_new and thing.kind == "file" and self._original_of(thing) is None:
-                self._take_away(thing)
-            elif thing.replaced_by is not None:
+        made = [thing for thing in self.record.things if self._is_only_made(thing)]
+        waiting = [thing for thing in made if not self._take_away(thing)]
+        replaced = [thing for thing in self.record.things if thing.replaced_by is not None]
+        taken = [thing for thing in replaced if self._is_in_ledger(thing)]
+        for thing in replaced:
+            if thing not in taken:
                 self._give_back(thing)
         self._move_home()
+        for thing in waiting:
+            self._take_away(thing)
+        for thing in taken:
+            self._give_back(thing)
         listings = tuple(self._restore_orders())
         return Plan(
             f"Take back {self.record.number}: {self.record.title}",
@@ -87,6 +98,14 @@ class Reversal:
             place = follow(record, place)
         return self._overlay.find(place)
 
+    def _find_left(self, thing: Touched) -> tuple[Node | None, str]:
+        """The folder, by now, that the change left it in, and under which name."""
+        left = self.record.place(thing.volume, thing.goal(forward=True), at_end=True)
+        folder = left.parent
+        for record in self.later:
+            folder = follow(record, folder)
+        return self._overlay.find(folder), left.name
+
     def _home(self, thing: Touched) -> tuple[Node, str] | None:
         """The folder and the name that it stood under before."""
         assert thing.initial is not None
@@ -112,16 +131,27 @@ class Reversal:
 
     # Content
 
-    def _take_away(self, thing: Touched) -> None:
-        """A file that the change made goes, if it is still as it was made."""
+    def _is_in_ledger(self, thing: Touched) -> bool:
+        """Whether what replaced it was taken away, alone or with a folder, and may come back first."""
+        place = self._place(self._node(thing.replaced_by or thing.id))
+        return place is None or place.is_in_ledger
+
+    def _is_only_made(self, thing: Touched) -> bool:
+        return thing.is_new and thing.kind == "file" and self._original_of(thing) is None
+
+    def _take_away(self, thing: Touched) -> bool:
+        """A file that the change made goes, if it is as it was made; False where it has to come back first."""
         node = self._node(thing.id)
         place = self._place(node)
-        if node is None or place is None or place.is_in_ledger:
-            return
-        if not thing.fingerprint.endswith(f":{digest(self._read(node))}"):
+        if node is None or place is None:
+            return True
+        if place.is_in_ledger:
+            return not _is_inside_kept(place)
+        if thing.fingerprint.endswith(f":{digest(self._read(node))}"):
+            self._do(Remove(place))
+        else:
             self._refuse(place, thing, "was changed since, and this change made it")
-            return
-        self._do(Remove(place))
+        return True
 
     def _give_back(self, thing: Touched) -> None:
         """A file that the change wrote over gets its old content, or loses the change's own edits."""
@@ -237,9 +267,18 @@ class Reversal:
                 self._refuse_move(thing)
             return False
         home, place = self._home(thing), self._place(node)
-        if thing.replaced_by is not None and (place is None or place.is_in_ledger):
-            return False  # written anew, or already told of
+        if thing.replaced_by is not None and (place is None or _is_kept_itself(place)):
+            return False  # written anew
+        moved = self.record.thing(thing.replaced_by) if thing.replaced_by is not None else thing
+        if moved.final == thing.initial:
+            return False
+        if not self._is_in_own_keep(moved) and (node.parent, node.name) != self._left_in[moved.id]:
+            self._refuse_move(thing)
+            return False
         return home is None or (node.parent, node.name) != home
+
+    def _is_in_own_keep(self, thing: Touched) -> bool:
+        return self.record.place(thing.volume, thing.goal(forward=True), at_end=True).is_in_ledger
 
     def _go_home(self, thing: Touched) -> bool:
         node, home = self._subject(thing), self._home(thing)
@@ -253,7 +292,7 @@ class Reversal:
         standing = self._overlay.child(*home)
         if standing is not None and standing is not node:
             return False
-        if self._is_gone(thing, place):
+        if self._is_gone(thing, place) or _is_inside_kept(place):
             return False
         target = folder.child(home[1])
         if target.is_below(place):
@@ -263,15 +302,15 @@ class Reversal:
 
     def _is_gone(self, thing: Touched, place: VolumePath) -> bool:
         """Whether a later change took it away, so that going back would bring it back with that."""
-        own = self.record.place(thing.volume, thing.goal(forward=True), at_end=True)
-        return place.is_in_ledger and not own.is_in_ledger and not place.path.startswith(ASIDE)
+        is_away = place.is_in_ledger and not place.path.startswith(ASIDE)
+        return is_away and not self._is_in_own_keep(thing)
 
     def _drop_folder(self, thing: Touched) -> bool:
         node = self._node(thing.id)
         place = self._place(node)
-        if node is None or place is None or place.is_in_ledger:
+        if node is None or place is None or _is_kept_itself(place):
             return True
-        if self._names(node):
+        if place.is_in_ledger or self._names(node):
             return False
         self._do(Remove(place))
         return True
@@ -347,6 +386,8 @@ class Reversal:
             self._refuse(start, thing, "cannot come back: what was moved from there was removed since")
         elif home is None:
             self._refuse(start, thing, "cannot come back: the folder that held it is gone")
+        elif (node.parent, node.name) != self._left_in[thing.replaced_by or thing.id]:
+            self._refuse(place, thing, "was moved again since")
         else:
             self._refuse(start, thing, "cannot come back: something else stands there now")
         if place is not None and place.path.startswith(ASIDE):
@@ -373,7 +414,21 @@ class Reversal:
     def _tell_left(self, thing: Touched) -> str | None:
         node = self._node(thing.id)
         place = self._place(node)
-        return None if place is None else f"the folder {shown(str(place))} stays: it is not empty"
+        return (
+            None
+            if place is None or place.is_in_ledger
+            else f"the folder {shown(str(place))} stays: it is not empty"
+        )
+
+
+def _is_kept_itself(place: VolumePath) -> bool:
+    """Whether it lies in a change's keep as one of the things taken away."""
+    return place.is_in_ledger and place.path.count("/") == _KEPT_DEPTH
+
+
+def _is_inside_kept(place: VolumePath) -> bool:
+    """Whether it lies in a folder that was taken away."""
+    return place.is_in_ledger and place.path.count("/") > _KEPT_DEPTH
 
 
 def _is_sound(name: str, raw: bytes) -> bool:
