@@ -24,7 +24,7 @@ import pytest
         (["splash", "CARD", "put", "--yes"], 2, "usage", "picture"),
         (["manifest", "CARD", "none.json", "get", "", "--yes"], 1, "card", "none.json"),
         (["manifest", "CARD", "data:house/register.json", "get", "/none"], 1, "manifest", "none"),
-        (["manifest", "CARD", "data:house/register.json", "set", "/things"], 2, "usage", "VALUE"),
+        (["manifest", "CARD", "data:house/register.json", "set", "/things", "--yes"], 2, "usage", "VALUE"),
         (["menu", "CARD", "--profile", "CARD/data/read me.txt"], 1, "profile", "read me.txt"),
     ],
 )

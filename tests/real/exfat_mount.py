@@ -43,7 +43,7 @@ class ExfatMount:
         self._mount()
 
     def _unmount(self) -> None:
-        """Whoever looks at every mounted volume (another test's search for cards) may hold it for a moment."""
+        """Whoever looks at every mounted volume (a search for cards) may hold it for a moment."""
         for _ in range(50):
             done = subprocess.run(["umount", str(self.root)], capture_output=True, env=_ENV)
             if done.returncode == 0:

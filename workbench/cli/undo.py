@@ -35,7 +35,8 @@ def run(args: argparse.Namespace) -> int:
 def _last_change(card: Card) -> int:
     from workbench.changes.ledger import read_history
 
-    done = [change.number for change in read_history(card) if change.state == "done" and not change.undoes]
+    standing = [one for one in read_history(card) if one.state == "done" and one.undone_by is None]
+    done = [change.number for change in standing if not change.undoes]
     if not done:
         raise CardwrightError("there is no change on this card to take back; nothing was changed")
     return max(done)
