@@ -175,12 +175,10 @@ class ShellDocument:
         script = self._script
         starts = [(place.start, True, index) for index, place in enumerate(script.words)]
         starts += [(found.start, False, index) for index, found in enumerate(script.assignments)]
-        bad = list(error_lines(self.raw, script))
-        return [
-            (is_word, index)
-            for at, is_word, index in sorted(starts)
-            if not any(start <= at < end for start, end in bad)
-        ]
+        starts.sort()
+        for start, end in error_lines(self.raw, script):
+            starts = [one for one in starts if not start <= one[0] < end]
+        return [(is_word, index) for _, is_word, index in starts]
 
     def _wanted(self, at: Selector | None) -> Callable[[bool, int], Mapping[str, str] | None]:
         if at is None:

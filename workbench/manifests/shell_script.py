@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from functools import cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from workbench.manifests.byte_lines import decode
 
@@ -35,17 +35,18 @@ _SKIPPED = _kinds(
     "comment heredoc_start heredoc_body heredoc_end herestring_redirect regex process_substitution "
     "arithmetic_expansion array subscript c_style_for_statement file_descriptor"
 )
+_NOTED = _WORDS | _SKIPPED | _kinds("variable_assignment variable_name ERROR")
 _CALM = frozenset({"program", "variable_assignments", "declaration_command"})
 """Kinds whose assignments are carried out whenever the script gets there."""
 _CHANGERS = frozenset({b"read", b"getopts", b"unset", b"eval", b"readarray", b"mapfile"})
 _LOCAL = frozenset({b"local", b"declare", b"typeset", b"unset", b"for", b"select"})
 _DEFAULT = re.compile(rb"\$\{([A-Za-z_][A-Za-z0-9_]*):?=")
+_EXPANDS = re.compile(rb"[$`]|[<>]\(")
 _NAME = re.compile(rb"[A-Za-z_][A-Za-z0-9_]*")
 _BEFORE_WORD = b" \t\r\n;&|()<>`={}!"
 
 
-@dataclass(frozen=True, slots=True)
-class Place:
+class Place(NamedTuple):
     """Where a word starts."""
 
     start: int
@@ -53,8 +54,7 @@ class Place:
     in_backticks: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Assignment:
+class Assignment(NamedTuple):
     name: str
     start: int
     """Of the name; the value starts after its `=`."""
@@ -92,6 +92,8 @@ def read_script(raw: bytes) -> Script:
     """Words, assignments and what is in their way."""
     tree: Tree = _parser().parse(raw)
     script = Script()
+    if tree.root_node.has_error:
+        script.errors += _missing(tree.root_node)
     waiting = [(tree.root_node, False)]
     while waiting:
         root, in_backticks = waiting.pop()
@@ -100,6 +102,17 @@ def read_script(raw: bytes) -> Script:
     script.assignments.sort(key=lambda found: found.start)
     _note_changed(raw, script)
     return script
+
+
+def _missing(root: TreeNode) -> Iterator[tuple[int, int]]:
+    """Where the grammar had to think up a token to go on."""
+    waiting = [root]
+    while waiting:
+        node = waiting.pop()
+        if node.is_missing:
+            yield node.start_byte, node.end_byte
+        elif node.has_error:
+            waiting += node.children
 
 
 class _Walk:
@@ -113,43 +126,37 @@ class _Walk:
 
     def over(self, root: TreeNode) -> list[tuple[TreeNode, bool]]:
         cursor = root.walk()
-        kinds: list[str] = []
-        is_inside = cursor.goto_first_child()
-        kinds.append(root.type)
-        while is_inside:
+        kinds = [root.type]
+        if not cursor.goto_first_child():
+            return self._nested
+        while True:
             node = cursor.node
             assert node is not None
-            if self._visit(node, kinds) and cursor.goto_first_child():
-                kinds.append(node.type)
+            kind = node.type
+            if (kind not in _NOTED or self._note(node, kind, kinds)) and cursor.goto_first_child():
+                kinds.append(kind)
                 continue
             while not cursor.goto_next_sibling():
                 cursor.goto_parent()
                 kinds.pop()
                 if not kinds:
                     return self._nested
-        return self._nested
 
-    def _visit(self, node: TreeNode, kinds: list[str]) -> bool:
+    def _note(self, node: TreeNode, kind: str, kinds: list[str]) -> bool:
         """Take notes of a node; whether its children are to be visited."""
-        kind = node.type
         if kind in _WORDS:
             self._take_word(node, kinds[-1])
-            return False
-        if kind == "variable_assignment":
+        elif kind == "variable_assignment":
             self._take_assignment(node, kinds)
-            return False
-        if kind == "variable_name":
+        elif kind == "variable_name":
             self._take_name(node, kinds[-1])
-            return False
-        if kind == "ERROR" or node.is_missing:
+        elif kind == "ERROR":
             self._script.errors.append((node.start_byte, node.end_byte))
-            return False
-        if kind == "process_substitution":
-            self._script.opaque[node.start_byte] = node.end_byte
-        if kind in _SKIPPED:
+        else:
+            if kind == "process_substitution":
+                self._script.opaque[node.start_byte] = node.end_byte
             self._look_inside(node, is_text=True)
-            return False
-        return True
+        return False
 
     def _take_word(self, node: TreeNode, parent: str) -> None:
         if parent != "function_definition":
@@ -187,7 +194,7 @@ class _Walk:
 
     def _look_inside(self, node: TreeNode, *, is_text: bool = False) -> None:
         """Note what expands within a word; what a substitution runs is walked later, save within a text."""
-        if not re.search(rb"[$`]|[<>]\(", self._raw[node.start_byte : node.end_byte]):
+        if not _EXPANDS.search(self._raw, node.start_byte, node.end_byte):
             return
         waiting = [node]
         while waiting:

@@ -143,7 +143,7 @@ class TomlDocument:
 
     def _entry_nodes(self, entry: Entry, at: Selector | None) -> Iterator[Node]:
         yield from self._key_nodes(entry.keys, at)
-        if entry.kind != "string":
+        if entry.kind != "string" or (at is not None and len(at.tokens) != len(entry.path)):
             return
         bindings = {} if at is None else at.match(entry.path)
         if bindings is not None:
@@ -152,6 +152,8 @@ class TomlDocument:
 
     def _key_nodes(self, keys: list[Key], at: Selector | None) -> Iterator[Node]:
         for key in keys:
+            if at is not None and len(at.tokens) != len(key.path):
+                continue
             bindings = {} if at is None else at.match(key.path)
             if bindings is not None:
                 yield self._node("key", key.path, key.text, (key.start, key.end), bindings)

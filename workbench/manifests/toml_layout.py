@@ -6,6 +6,7 @@ Comments right above a statement are its own; those that open the file are the f
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import cached_property
 
 from workbench.manifests.byte_lines import newline_of
 from workbench.manifests.document import Edit
@@ -21,9 +22,11 @@ class Layout:
         self.newline = newline_of(raw)
         self.headers = [one for one in statements if isinstance(one, Header)]
         self.pairs = [one for one in statements if isinstance(one, Pair)]
-        self.entries: dict[Path, Entry] = {
-            entry.path: entry for pair in self.pairs for entry in entries_below(pair.entry)
-        }
+
+    @cached_property
+    def entries(self) -> dict[Path, Entry]:
+        """Every value that is written as one, by its path."""
+        return {entry.path: entry for pair in self.pairs for entry in entries_below(pair.entry)}
 
     def own_start(self, index: int) -> int:
         """Where a statement starts with its comment lines (`len(statements)`: where the document ends)."""

@@ -133,7 +133,8 @@ class _Scanner:
         found: list[tuple[str, int, int]] = []
         while True:
             start = self._at
-            text = read_text(self._take(_KEY))
+            token = self._take(_KEY)
+            text = token.decode("ascii") if token[0] not in b"\"'" else read_text(token)
             found.append((text, start, self._at))
             if not (dot := _DOT.match(self._raw, self._at)):
                 return found
