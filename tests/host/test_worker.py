@@ -31,6 +31,6 @@ def test_its_answer_comes_back():
 @pytest.mark.usefixtures("modules")
 @pytest.mark.parametrize("name", ["eats", "spins", "writes", "fails"])
 def test_too_much_of_anything_stops_the_child_alone(name):
-    """Memory, time (of the processor, or by the clock on a busy host), output, its own failure: a sentence."""
+    """Memory, time (of the processor, or by the clock on a busy host), output, a failure: a sentence."""
     with pytest.raises(WorkerError, match=r"256 MiB or 1 s|took longer than 3 s"):
         run_limited(f"child_{name}", [], memory=256 << 20, seconds=1, output=1 << 20)
