@@ -13,8 +13,19 @@ def expected_view(seen: dict[str, Any], device: str, menu_id: str, old: str, new
         if menu["id"] == menu_id:
             for entry in menu["entries"].values():
                 if entry["name"] == new and entry["label_from"] == "name":
-                    entry["label"] = _plain_label(device, menu_id, new)
+                    entry["label"] = _plain_label(device, new)
     return view
+
+
+def differences(one: Any, other: Any, at: str = "") -> list[str]:
+    """Where two views differ, a line for each place."""
+    if isinstance(one, dict) and isinstance(other, dict):
+        keys = dict.fromkeys((*one, *other))
+        return [line for key in keys for line in differences(one.get(key), other.get(key), f"{at}/{key}")]
+    if isinstance(one, list) and isinstance(other, list) and len(one) == len(other):
+        pairs = enumerate(zip(one, other, strict=True))
+        return [line for number, pair in pairs for line in differences(*pair, f"{at}/{number}")]
+    return [] if one == other else [f"{at}: {one!r} is not {other!r}"]
 
 
 def comparable(seen: dict[str, Any]) -> dict[str, Any]:
@@ -28,11 +39,10 @@ def comparable(seen: dict[str, Any]) -> dict[str, Any]:
     return view
 
 
-def _plain_label(device: str, menu_id: str, name: str) -> str:
+def _plain_label(device: str, name: str) -> str:
     if device != "fernway":
         return name
-    stem = name if menu_id == "rooms" else name.rpartition(".")[0]
-    return re.sub(r"\A(?:[0-9]+|([a-z])\1)-(?=.)", "", stem)
+    return re.sub(r"\A(?:[0-9]+|([a-z])\1)-(?=.)", "", name)
 
 
 def _renamed(value: Any, old: str, new: str) -> Any:

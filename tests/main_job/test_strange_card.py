@@ -94,7 +94,7 @@ def test_splash_is_turned_and_stays_png(road, tmp_path, tree_bytes):
     assert tree_bytes(road.folder) == start
 
 
-def test_modes_and_foreign_files_stay(road, tree_bytes):
+def test_modes_and_foreign_files_stay(road):
     """What no rule names is left as it is, its mode too."""
     stranger = road.folder / "deep/er/still/North/Lamp/run"
     stranger.write_bytes(b"#!/bin/sh\nexit 0\n")
