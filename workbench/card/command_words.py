@@ -19,14 +19,14 @@ class CommandWord:
     """One word, unquoted."""
 
     text: str
-    places: tuple[int, ...]
-    """Where each of its characters starts in the command, and where the word ends."""
+    starts: tuple[int, ...]
+    ends: tuple[int, ...]
+    """Where each of its characters starts and ends in the command, its backslash included."""
     quotes: str
     """For each character the quote that it stands in: `'`, `"` or a space for none."""
 
-    @property
-    def end(self) -> int:
-        return self.places[-1]
+    end: int
+    """Where the word ends, its quotes included."""
 
 
 def split_command(command: str) -> Iterator[CommandWord]:
@@ -45,7 +45,8 @@ def split_command(command: str) -> Iterator[CommandWord]:
 
 def _read_word(command: str, at: int) -> CommandWord | None:
     text: list[str] = []
-    places: list[int] = []
+    starts: list[int] = []
+    ends: list[int] = []
     quotes: list[str] = []
     quote = " "
     while at < len(command):
@@ -60,12 +61,13 @@ def _read_word(command: str, at: int) -> CommandWord | None:
         if char == "\\" and quote != "'" and at + 1 < len(command) and _is_escape(command[at + 1], quote):
             char, taken = command[at + 1], 2
         text.append(char)
-        places.append(at)
+        starts.append(at)
         quotes.append(quote)
         at += taken
+        ends.append(at)
     if quote != " ":
         return None
-    return CommandWord("".join(text), (*places, at), "".join(quotes))
+    return CommandWord("".join(text), tuple(starts), tuple(ends), "".join(quotes), at)
 
 
 def _is_escape(char: str, quote: str) -> bool:

@@ -115,7 +115,7 @@ class EntrySearch:
         if at in known or at.is_below(self._entry.at) or at.parent == self._entry.at.parent:
             return
         found = find_name_mention(at, self._needle, self._longer)
-        if found is not None:
+        if found is not None and not self._reading.belongs_elsewhere(at):
             self._mentions.append(found)
 
     def _search_ruled(self, ruled: RuledFile, *, mentions: bool) -> None:
@@ -154,7 +154,7 @@ class EntrySearch:
         return at, self._tree.read(at)
 
     def _open(self, raw: bytes, at: VolumePath, format: Format) -> Document | None:
-        """The document; None where it is malformed, and then it stands in the way if it could name the entry."""
+        """The document; None where it is malformed: in the way, then, if it could name the entry."""
         from workbench.manifests.opening import open_document
 
         try:

@@ -113,8 +113,8 @@ def quote_at(command: str, at: int) -> str:
     from workbench.card.command_words import split_command
 
     for word in split_command(command):
-        if at in word.places:
-            return word.quotes[word.places.index(at)]
+        if at in word.starts:
+            return word.quotes[word.starts.index(at)]
     return " "
 
 

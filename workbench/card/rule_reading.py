@@ -134,7 +134,7 @@ class RuleReader:
             hit = self._paths.find(word.text, 0, len(word.text), manifest)
             if hit is None or hit.start < 0 or _may_go_on(node.text[fit.start : fit.end], word, hit):
                 continue
-            start, end = fit.start + word.places[hit.start], fit.start + word.places[hit.end]
+            start, end = fit.start + word.starts[hit.start], fit.start + word.ends[hit.end - 1]
             coding: Coding = "percent" if hit.coding == "percent" else "command"
             yield from self._confirm(node, hit, start, end, coding, bindings)
 

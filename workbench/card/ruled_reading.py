@@ -6,7 +6,9 @@ Answered for is: what names this entry or another, in this menu or another, and 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 
+from workbench.card.entry_files import find_entry_files
 from workbench.card.entry_set import EntrySet
 from workbench.card.menu import read_rule_menus
 from workbench.card.name_index import index_names
@@ -21,6 +23,15 @@ from workbench.manifests.document import Document, Format
 Span = tuple[int, int]
 
 
+@dataclass(frozen=True, slots=True)
+class _OtherMenu:
+    """Another menu rule: its manifests, who reads them, and the places of its entries and their files."""
+
+    files: RuledFiles
+    reader: RuleReader
+    places: frozenset[VolumePath]
+
+
 class RuledReading:
     """The rules of one menu, ready to read manifests; those of the other menus only if asked for."""
 
@@ -30,7 +41,7 @@ class RuledReading:
         self._entries = entries
         self.files: RuledFiles = find_ruled_files(index_names(tree), entries.rule, profile)
         self._reader = make_reader(tree, profile, entries)
-        self._others: list[tuple[RuledFiles, RuleReader]] | None = None
+        self._others: list[_OtherMenu] | None = None
         self._label_files: dict[str, frozenset[VolumePath]] = {}
 
     def read(self, document: Document, ruled: RuledFile, could_name: Callable[[str], bool]) -> list[NodeHit]:
@@ -40,8 +51,8 @@ class RuledReading:
     def find_answering(self, at: VolumePath) -> tuple[Format, ...]:
         """The formats in which other rules than this menu's own read a file: shown names, other menus."""
         formats = [menu.label.format for menu in self._profile.menus if menu.label and self._labels(menu, at)]
-        for files, _ in self._other_menus():
-            other = files.get(at.volume, {}).get(at.path)
+        for other_menu in self._other_menus():
+            other = other_menu.files.get(at.volume, {}).get(at.path)
             formats += other.rules if other is not None else ()
         return tuple(dict.fromkeys(formats))
 
@@ -53,12 +64,15 @@ class RuledReading:
             label = menu.label
             if label is not None and label.format == document.format and self._labels(menu, at):
                 yield from ((node.start, node.end) for node in document.find(label.at))
-        for files, reader in self._other_menus():
-            other = files.get(at.volume, {}).get(at.path)
+        for menu_there in self._other_menus():
+            other = menu_there.files.get(at.volume, {}).get(at.path)
             rules = other.rules.get(document.format, []) if other is not None else []
-            yield from (
-                (hit.node.start, hit.node.end) for hit in reader.read(document, rules, at, could_name)
-            )
+            hits = menu_there.reader.read(document, rules, at, could_name)
+            yield from ((hit.node.start, hit.node.end) for hit in hits)
+
+    def belongs_elsewhere(self, at: VolumePath) -> bool:
+        """Whether a file or folder is an entry of another menu, or goes with one."""
+        return any(at in other.places for other in self._other_menus())
 
     def _labels(self, menu: MenuRule, at: VolumePath) -> bool:
         """Whether the shown names of a menu stand in that file."""
@@ -68,7 +82,7 @@ class RuledReading:
             self._label_files[menu.id] = _label_files(self._tree, self._profile, menu)
         return at in self._label_files[menu.id]
 
-    def _other_menus(self) -> list[tuple[RuledFiles, RuleReader]]:
+    def _other_menus(self) -> list[_OtherMenu]:
         if self._others is None:
             self._others = [
                 self._read_other(rule)
@@ -77,10 +91,14 @@ class RuledReading:
             ]
         return self._others
 
-    def _read_other(self, rule: MenuRule) -> tuple[RuledFiles, RuleReader]:
+    def _read_other(self, rule: MenuRule) -> _OtherMenu:
         menus = read_rule_menus(self._tree, self._profile, rule, labels=False)
-        reader = make_reader(self._tree, self._profile, EntrySet(rule, menus, self._profile))
-        return find_ruled_files(index_names(self._tree), rule, self._profile), reader
+        entries = EntrySet(rule, menus, self._profile)
+        index = index_names(self._tree)
+        places = {entry.at for menu in menus for entry in menu.entries}
+        places.update(claim.file.at for claim in find_entry_files(index, entries))
+        reader = make_reader(self._tree, self._profile, entries)
+        return _OtherMenu(find_ruled_files(index, rule, self._profile), reader, frozenset(places))
 
 
 def make_reader(tree: Tree, profile: Profile, entries: EntrySet) -> RuleReader:
