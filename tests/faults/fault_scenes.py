@@ -1,0 +1,137 @@
+"""Small cards and plans of three to six steps that cover every kind of step, for the fault tests."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+from workbench.card.paths import VolumePath
+from workbench.card.volumes import Card, Volume
+from workbench.changes.plan import Edit, MakeFolder, Move, Plan, Remove, Write, digest
+
+LIST = b'{"Boats": "boats", "Kites": "kites"}\n'
+SCRIPT = b"#!/bin/sh\nexec /mnt/store/shelf/Boats/run\n"
+
+FILES: dict[str, dict[str, tuple[bytes, int]]] = {
+    "data": {
+        "list.json": (LIST, 0o644),
+        "shelf/Boats/begin": (SCRIPT, 0o755),
+        "shelf/Boats/run": (b"\x7fELF", 0o755),
+        "shelf/Kites/begin": (b"#!/bin/sh\n", 0o755),
+        "keep/Boats.sav": (b"saved" * 400, 0o600),
+        "old/one/two": (b"to go", 0o644),
+        "swap/a": (b"a", 0o644),
+        "swap/b": (b"b", 0o640),
+    },
+    "system": {"hello.bmp": (b"BM" + b"s" * 9000, 0o644), "conf": (b"x=Boats\n", 0o600)},
+}
+
+SCENES = ("rename", "mixed", "swap", "two", "undo")
+
+
+def lay_out(folder: Path) -> None:
+    """The card, one folder for each volume."""
+    for role, files in FILES.items():
+        for path, (content, mode) in files.items():
+            target = folder / role / path
+            target.parent.mkdir(parents=True, exist_ok=True)
+            target.write_bytes(content)
+            target.chmod(mode)
+    (folder / "data" / "link").symlink_to("swap/a")
+
+
+def open_scene(folder: Path) -> Card:
+    """That card."""
+    volumes = {role: Volume(role, folder / role, label=role) for role in FILES if (folder / role).is_dir()}
+    return Card("fault", volumes, None, "folder")
+
+
+def plan_of(scene: str, card: Card) -> Plan:
+    """The plan that is cut off in that scene."""
+    if scene == "undo":
+        from workbench.changes.undo import plan_undo
+
+        return plan_undo(card, 1)
+    return {"rename": _rename, "mixed": _mixed, "swap": _swap, "two": _two}[scene]()
+
+
+def _at(text: str) -> VolumePath:
+    return VolumePath.parse(text)
+
+
+def _edit(at: str, raw: bytes, old: bytes, new: bytes) -> Write:
+    start = raw.index(old)
+    content = raw.replace(old, new, 1)
+    return Write(_at(at), content, digest(raw), (Edit(start, start + len(old), new),))
+
+
+def _rename() -> Plan:
+    return Plan(
+        "Rename Boats to Ships",
+        (
+            _edit("data:list.json", LIST, b"Boats", b"Ships"),
+            _edit("data:shelf/Boats/begin", SCRIPT, b"Boats", b"Ships"),
+            Move(_at("data:keep/Boats.sav"), _at("data:keep/Ships.sav")),
+            Move(_at("data:shelf/Boats"), _at("data:shelf/Ships")),
+        ),
+    )
+
+
+def _mixed() -> Plan:
+    return Plan(
+        "All kinds",
+        (
+            MakeFolder(_at("data:new")),
+            Write(_at("data:new/file"), b"new" * 3000, None, mode=0o755),
+            Remove(_at("data:old")),
+            Move(_at("data:shelf/Kites"), _at("data:new/Kites")),
+            Write(_at("data:new/Kites/begin"), b"#!/bin/sh\n:\n", digest(b"#!/bin/sh\n")),
+            Remove(_at("data:link")),
+        ),
+    )
+
+
+def _swap() -> Plan:
+    aside = _at("data:.cardwright/aside/1")
+    return Plan(
+        "Swap",
+        (
+            Move(_at("data:swap/a"), aside),
+            Move(_at("data:swap/b"), _at("data:swap/a")),
+            Move(aside, _at("data:swap/b")),
+            Move(_at("data:swap"), _at("data:shelf/swap")),
+            Remove(_at("data:keep/Boats.sav")),
+        ),
+    )
+
+
+def _two() -> Plan:
+    return Plan(
+        "Two volumes",
+        (
+            _edit("data:list.json", LIST, b"Boats", b"Ships"),
+            Write(_at("system:hello.bmp"), b"BM" + b"t" * 12000, digest(b"BM" + b"s" * 9000)),
+            Move(_at("data:shelf/Boats"), _at("data:shelf/Ships")),
+            _edit("system:conf", b"x=Boats\n", b"Boats", b"Ships"),
+        ),
+    )
+
+
+State = dict[str, tuple[int, bytes]]
+
+
+def state_of(folder: Path) -> State:
+    """Every path with its mode and its bytes (a link's target, nothing for a folder); ledgers left out."""
+    found: State = {}
+    for place, folders, files in os.walk(folder):
+        if ".cardwright" in folders:
+            folders.remove(".cardwright")
+        for name in folders + files:
+            path = Path(place) / name
+            mode = path.lstat().st_mode
+            if path.is_symlink():
+                content = os.fsencode(os.readlink(path))
+            else:
+                content = b"" if path.is_dir() else path.read_bytes()
+            found[str(path.relative_to(folder))] = (mode, content)
+    return found
