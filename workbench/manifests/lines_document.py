@@ -65,9 +65,7 @@ class LinesDocument:
             yield from self._all_nodes()
             return
         for index, row in enumerate(self._items):
-            bindings = at.match((str(index),))
-            if bindings is None:
-                bindings = at.match(("#line",))
+            bindings = {} if at.source == "/#line" else at.match((str(index),))
             if bindings is not None:
                 yield self._node(row, f"/{index}", bindings)
 

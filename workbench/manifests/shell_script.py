@@ -237,6 +237,8 @@ def is_word_start(raw: bytes, start: int) -> bool:
     """Whether a word can start here: the byte before ends whatever stood there, and is not escaped."""
     if start == 0 or raw[start - 1] not in _BEFORE_WORD:
         return start == 0
+    if start < 2 or raw[start - 2] != 0x5C:
+        return True
     before = raw[max(0, start - 64) : start - 1]
     return (len(before) - len(before.rstrip(b"\\"))) % 2 == 0
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Literal
 
 from workbench.manifests.byte_lines import decode, encode
@@ -51,30 +52,35 @@ class Char:
     """Counts quoted and unquoted stretches: equal means nothing closes or opens in between."""
 
 
-@dataclass(slots=True)
+@dataclass
 class Word:
-    """A word as read. `text` is what the command gets, as far as it is known."""
+    """A word as read."""
 
     start: int
     end: int = 0
-    text: str = ""
-    chars: list[Char] = field(default_factory=list)
+    parts: list[tuple[str, int, int, Context, int]] = field(default_factory=list)
+    """Text, span, context and run of each stretch; one of one character where it is written as an escape."""
     is_constant: bool = True
     """Whether the text is the same at every run (no unknown expansion, no glob, no `~`)."""
 
-    def add(self, raw: bytes, start: int, end: int, context: Context, run: int) -> None:
-        """Take bytes in as literal text."""
-        text = decode(raw[start:end])
-        self.text += text
-        for char in text:
-            size = 1 if char < "\x80" or "\udc80" <= char <= "\udcff" else len(char.encode())
-            self.chars.append(Char(start, start + size, context, run))
-            start += size
+    @cached_property
+    def text(self) -> str:
+        """What the command gets, as far as it is known."""
+        return "".join(part[0] for part in self.parts)
 
-    def give(self, text: str, start: int, end: int, run: int) -> None:
-        """Take in what an expansion at these bytes stands for."""
-        self.text += text
-        self.chars += [Char(start, end, "given", run)] * len(text)
+    @cached_property
+    def chars(self) -> list[Char]:
+        """Where each character of the text stands."""
+        chars: list[Char] = []
+        for text, start, end, context, run in self.parts:
+            if context == "given" or len(text) == 1:
+                chars += [Char(start, end, context, run)] * len(text)
+                continue
+            for char in text:
+                size = 1 if char < "\x80" or "\udc80" <= char <= "\udcff" else len(char.encode())
+                chars.append(Char(start, start + size, context, run))
+                start += size
+        return chars
 
 
 def read_word(
@@ -132,13 +138,23 @@ class _Reader:
         word.end = self._at
         return word
 
+    def _add(self, start: int, end: int) -> None:
+        """Take bytes in as literal text."""
+        if start < end:
+            part = (decode(self._raw[start:end]), start, end, self._context, self._run)
+            self._word.parts.append(part)
+
+    def _give(self, text: str, start: int, end: int) -> None:
+        """Take in what an expansion at these bytes stands for."""
+        self._word.parts.append((text, start, end, "given", self._run))
+
     def _is_at_end(self) -> bool:
         following = self._raw[self._at : self._at + 1]
         return following in b" \t\r\n;&|()<>" or (self._in_backticks and following == b"`")
 
     def _read_single(self) -> bool:
         if found := _SINGLE.match(self._raw, self._at):
-            self._word.add(self._raw, found.start(), found.end(), "single", self._run)
+            self._add(found.start(), found.end())
             self._at = found.end()
         if self._raw[self._at : self._at + 1] != b"'":
             return False
@@ -152,12 +168,12 @@ class _Reader:
         start, end = found.span()
         if self._context == "bare":
             if start == self._word.start and found[0][:1] == b"~":
-                self._word.give("~", start, start + 1, self._run)
+                self._give("~", start, start + 1)
                 self._word.is_constant = False
                 start += 1
             if not self._is_value and _GLOB.search(found[0]):
                 self._word.is_constant = False
-        self._word.add(self._raw, start, end, self._context, self._run)
+        self._add(start, end)
         self._at = end
         return True
 
@@ -183,14 +199,13 @@ class _Reader:
         if found[1] == b"\n":
             self._at = found.end()
         elif self._context == "double" and found[1] not in (b"$", b"`", b'"', b"\\"):
-            self._word.add(self._raw, self._at, self._at + 1, "double", self._run)
+            self._add(self._at, self._at + 1)
             self._at += 1
         else:
             text = decode(found[1])
             if len(text) != 1:  # an overlong form: no character
                 return False
-            self._word.text += text
-            self._word.chars.append(Char(found.start(), found.end(), self._context, self._run))
+            self._word.parts.append((text, found.start(), found.end(), self._context, self._run))
             self._at = found.end()
         return True
 
@@ -206,7 +221,7 @@ class _Reader:
         elif start in self._opaque:
             self._leave(self._opaque[start])
         elif following[:1] == b"$" and following[1:] not in _OPENERS[self._context]:
-            self._word.add(self._raw, start, start + 1, self._context, self._run)
+            self._add(start, start + 1)
             self._at += 1
         else:
             return False
@@ -218,13 +233,13 @@ class _Reader:
         if value is None or (is_split and _SPLITS.search(value)):
             self._leave(end)
             return
-        self._word.give(value, self._at, end, self._run)
+        self._give(value, self._at, end)
         self._at = end
 
     def _leave(self, end: int) -> None:
         """Keep an expansion that nobody knows the value of as it is written."""
         self._word.is_constant = False
-        self._word.give(decode(self._raw[self._at : end]), self._at, end, self._run)
+        self._give(decode(self._raw[self._at : end]), self._at, end)
         self._at = end
 
 

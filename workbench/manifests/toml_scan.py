@@ -23,6 +23,11 @@ _STRING = re.compile(
     rb"|\"(?:[^\"\\\n]|\\.)*\"|'[^'\n]*'"
 )
 _SCALAR = re.compile(rb"[0-9]{4}-[0-9]{2}-[0-9]{2} [0-9][^\s,\]}#]*|[^\s,\]}#]+")
+_PLAIN_PAIR = re.compile(
+    rb"([A-Za-z0-9_-]+)[ \t]*=[ \t]*"
+    rb"((\"[^\"\\\n]*\"|'[^'\n]*')|[0-9A-Za-z+.:_-]+)[ \t]*(?:#[^\n]*|\r)?(?:\n|\Z)"
+)
+"""The commonest statement, read at one go."""
 _REST = re.compile(rb"[ \t]*(?:#[^\n]*)?(?:\n|\Z)|[ \t]*\r\n")
 
 
@@ -168,6 +173,13 @@ class _Scanner:
 
     def _pair(self) -> Pair:
         start = self._line_start()
+        if plain := _PLAIN_PAIR.match(self._raw, self._at):
+            self._at = plain.end()
+            text = plain[1].decode("ascii")
+            path = (*self._table, text)
+            keys = [Key(path, plain.start(1), plain.end(1), text)]
+            kind: Kind = "string" if plain[3] else "scalar"
+            return Pair(self._table, Entry(path, keys, *plain.span(2), kind), start, self._at)
         entry = self._member(self._table)
         return Pair(self._table, entry, start, self._end_of_line())
 
