@@ -8,12 +8,16 @@ from typing import Any
 
 def expected_view(seen: dict[str, Any], device: str, menu_id: str, old: str, new: str) -> dict[str, Any]:
     """`seen` as it must be once that menu's entry `old` is called `new` and nothing else has changed."""
-    view = comparable(_renamed(seen, old, new))
+    return comparable(renamed_view(seen, device, menu_id, old, new))
+
+
+def renamed_view(seen: dict[str, Any], device: str, menu_id: str, old: str, new: str) -> dict[str, Any]:
+    """The same, still in the shape that a reader gives, so that renames can follow one another."""
+    view: dict[str, Any] = _renamed(seen, old, new)
     for menu in view["menus"]:
-        if menu["id"] == menu_id:
-            for entry in menu["entries"].values():
-                if entry["name"] == new and entry["label_from"] == "name":
-                    entry["label"] = _plain_label(device, new)
+        for entry in menu["entries"]:
+            if (menu["id"], entry["name"], entry["label_from"]) == (menu_id, new, "name"):
+                entry["label"] = _plain_label(device, new)
     return view
 
 
