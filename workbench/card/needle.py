@@ -127,16 +127,18 @@ class Needle:
 
     @cached_property
     def _loose_elsewhere(self) -> re.Pattern[bytes]:
-        return re.compile(b"".join(self._loose_characters()))
+        return self._compile_loose(b"")
 
     @cached_property
     def _loose_in_shell(self) -> re.Pattern[bytes]:
-        return re.compile(rb"[\"'\\]*".join(self._loose_characters()))
+        return self._compile_loose(rb"[\"'\\]*")
 
-    def _loose_characters(self) -> list[bytes]:
+    def _compile_loose(self, between: bytes) -> re.Pattern[bytes]:
         if self.rule == "exact":
-            return [_spellings({char}) for char in self.text]
-        return [_spellings(_variants(char)) for char in unicodedata.normalize("NFC", self.text)]
+            choices = [{char} for char in self.text]
+        else:
+            choices = [_variants(char) for char in unicodedata.normalize("NFC", self.text)]
+        return re.compile(between.join(_spellings(variants, between) for variants in choices))
 
 
 def _variants(char: str) -> set[str]:
@@ -150,8 +152,8 @@ def _variants(char: str) -> set[str]:
     return found
 
 
-def _spellings(variants: set[str]) -> bytes:
-    choices = {b"".join(map(_spell, text)) for text in variants}
+def _spellings(variants: set[str], between: bytes = b"") -> bytes:
+    choices = {between.join(map(_spell, text)) for text in variants}
     return b"(?:" + b"|".join(sorted(choices)) + b")"
 
 

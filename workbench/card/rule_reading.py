@@ -179,8 +179,11 @@ def _agree(
 
 
 def _is_bare_word(node: Node) -> bool:
-    """A word of a script without a slash is a command, an option or a text, not a path."""
-    return node.role == "word" and "/" not in node.text
+    """A word of a script without a slash is a command, an option or a text, not a path.
+
+    An assignment may carry a name into a path: that is found out by trying (`script_probe`).
+    """
+    return node.role in ("word", "assignment") and "/" not in node.text
 
 
 def _may_go_on(command: str, word: CommandWord, hit: PathHit) -> bool:
