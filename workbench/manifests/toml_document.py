@@ -142,19 +142,18 @@ class TomlDocument:
             raise _too_deep(self._path) from error
 
     def _entry_nodes(self, entry: Entry, at: Selector | None) -> Iterator[Node]:
-        yield from self._key_nodes(entry.keys, at)
-        if entry.kind != "string" or (at is not None and len(at.tokens) != len(entry.path)):
-            return
-        bindings = {} if at is None else at.match(entry.path)
-        if bindings is not None:
+        bindings = _match(at, entry.path)
+        for key in entry.keys:
+            bound = bindings if key is entry.keys[-1] else _match(at, key.path)
+            if bound is not None:
+                yield self._node("key", key.path, key.text, (key.start, key.end), bound)
+        if bindings is not None and entry.kind == "string":
             text = read_text(self.raw[entry.start : entry.end])
             yield self._node("value", entry.path, text, (entry.start, entry.end), bindings)
 
     def _key_nodes(self, keys: list[Key], at: Selector | None) -> Iterator[Node]:
         for key in keys:
-            if at is not None and len(at.tokens) != len(key.path):
-                continue
-            bindings = {} if at is None else at.match(key.path)
+            bindings = _match(at, key.path)
             if bindings is not None:
                 yield self._node("key", key.path, key.text, (key.start, key.end), bindings)
 
@@ -201,6 +200,18 @@ class TomlDocument:
 
     def _refuser(self, pointer: str | None) -> toml_edits.Refuse:
         return lambda problem, advice: self._refuse(pointer, problem, advice)
+
+
+def _match(at: Selector | None, path: Path) -> Mapping[str, str] | None:
+    """The selector's bindings for a path; most paths are turned away by their length or last token."""
+    if at is None:
+        return {}
+    if len(at.tokens) != len(path):
+        return None
+    last = at.tokens[-1] if path else None
+    if last and last.name is None and last.before != path[-1]:
+        return None
+    return at.match(path)
 
 
 def _judge(raw: bytes, path: str) -> dict[str, Value]:
