@@ -40,9 +40,7 @@ def _edit(raw: str, wish: str, *args: object) -> str:
         (
             "/menu/0/item/{row}/@id",
             [
-                ("key", "/menu/0/item/0/@id", "id", 5),
                 ("attribute", "/menu/0/item/0/@id", "Bo&ats", 5),
-                ("key", "/menu/0/item/1/@id", "id", 6),
                 ("attribute", "/menu/0/item/1/@id", "Tales", 6),
             ],
         ),
@@ -54,6 +52,10 @@ def _edit(raw: str, wish: str, *args: object) -> str:
         ("/menu/0/{name}", [
             ("key", "/menu/0/item/0", "item", 5), ("key", "/menu/0/item/1", "item", 6),
             ("key", "/menu/0/empty/0", "empty", 8), ("key", "/menu/0/note/0", "note", 9),
+        ]),
+        ("/menu/0/item/1/@{name}", [
+            ("key", "/menu/0/item/1/@id", "id", 6), ("attribute", "/menu/0/item/1/@id", "Tales", 6),
+            ("key", "/menu/0/item/1/@says", "says", 6), ("attribute", "/menu/0/item/1/@says", "no", 6),
         ]),
         ("/menu/1/item/{row}/@id", []),
         ("/menu/0/item/{row}/@id/x", []),
@@ -68,7 +70,7 @@ def test_find(at: str, found: list[tuple[str, str, str, int]]) -> None:
 
 def test_find_binds_and_spans() -> None:
     """A node comes with its bindings and the bytes of the value, quotes included."""
-    node = list(open_xml(MENU.encode()).find(Selector.parse("/menu/0/item/{row}/@says")))[1]
+    node = next(open_xml(MENU.encode()).find(Selector.parse("/menu/0/item/{row}/@says")))
     assert node.bindings == {"row": "0"}
     assert MENU.encode()[node.start : node.end] == b"""'Caf&#233; "x"'"""
 

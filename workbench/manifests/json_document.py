@@ -4,20 +4,24 @@ from __future__ import annotations
 
 import copy
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 from workbench.errors import ManifestError
 from workbench.manifests import json_edits
-from workbench.manifests.document import Edit, Format, Node, Value
+from workbench.manifests.document import Edit, Format, Node, Role, Value
 from workbench.manifests.json_judge import JsonText, judge_json
 from workbench.manifests.json_style import quote_json, writes_escapes
-from workbench.manifests.json_walk import INDEX, find_all_texts, find_duplicate, find_texts, locate
+from workbench.manifests.json_walk import INDEX, UNGUIDED, find_all_texts, find_duplicate, find_texts, locate
 from workbench.manifests.positions import Positions, named, refused
 from workbench.manifests.selector import Selector, split_pointer
 
 _PIECE = re.compile(
     r"\\u[dD][89abAB][0-9a-fA-F]{2}\\u[dD][c-fC-F][0-9a-fA-F]{2}|\\u[0-9a-fA-F]{4}|\\.|.", re.DOTALL
 )
+
+
+def _anything(_text: str) -> bool:
+    return True
 
 
 def open_json(raw: bytes, path: str = "") -> JsonDocument:
@@ -41,24 +45,21 @@ class JsonDocument:
         self._positions = Positions(judged.text, judged.head)
 
     def find(self, at: Selector | None) -> Iterator[Node]:
-        """Keys (role `key`) and strings (role `value`) that match, each with the pointer of the value."""
-        judged, positions = self._judged, self._positions
-        texts = (
-            find_all_texts(judged.clean)
-            if at is None
-            else find_texts(judged.clean, at, all_of_a_key=judged.has_duplicates)
-        )
-        for found in texts:
-            yield Node(
-                found.pointer,
-                "key" if found.is_key else "value",
-                found.text,
-                positions.byte(found.start),
-                positions.byte(found.end),
-                positions.line(found.start),
-                found.bindings,
-                (found.start, found.end),
-            )
+        """Strings (role `value`) that match and, where the last token is a placeholder, keys (role `key`)."""
+        return self.find_matching(at, _anything)
+
+    def find_matching(self, at: Selector | None, could_match: Callable[[str], bool]) -> Iterator[Node]:
+        """What `find` yields, without the texts that could not match: these cost next to nothing."""
+        judged = self._judged
+        if at is None:
+            texts = (text for text in find_all_texts(judged.clean) if could_match(text.text))
+        else:
+            data = UNGUIDED if judged.has_duplicates else judged.data
+            texts = find_texts(judged.clean, data, at, could_match)
+        byte, line = self._positions.byte, self._positions.line
+        for pointer, is_key, text, start, end, bindings in texts:
+            role: Role = "key" if is_key else "value"
+            yield Node(pointer, role, text, byte(start), byte(end), line(start), bindings, (start, end))
 
     def get(self, pointer: str) -> Value:
         """The data at a pointer (RFC 6901); a copy where it is an object or array."""

@@ -7,19 +7,22 @@ the path. Nothing here recurses with the depth of the document.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from json import JSONDecoder
 from json.decoder import scanstring  # type: ignore[attr-defined]
 from typing import NamedTuple
 
-from workbench.manifests.selector import Selector
+from workbench.manifests.document import Value
+from workbench.manifests.selector import Selector, Token
 
 _SPACE = re.compile(r"[ \t\n\r]*")
 _skip = _SPACE.match
 _skip_colon = re.compile(r"[ \t\n\r]*:[ \t\n\r]*").match
 _skip_comma = re.compile(r"[ \t\n\r]*,?[ \t\n\r]*").match
-_scan = JSONDecoder().raw_decode
+_scan = JSONDecoder().scan_once  # type: ignore[attr-defined]
+CouldMatch = Callable[[str], bool]
+UNGUIDED = object()
 INDEX = re.compile(r"0|[1-9][0-9]*", re.ASCII)
 """An array index of RFC 6901, section 4: no leading zero."""
 
@@ -124,50 +127,110 @@ def escape_token(token: str) -> str:
     return token.replace("~", "~0").replace("/", "~1") if "~" in token or "/" in token else token
 
 
-def find_texts(clean: str, at: Selector, *, all_of_a_key: bool) -> Iterator[Text]:
-    """Keys and string values that the selector matches.
+def find_texts(clean: str, data: Value, at: Selector, could_match: CouldMatch) -> Iterator[Text]:
+    """String values that the selector matches and, where its last token has a placeholder, keys.
 
-    With `all_of_a_key`, a literal token goes on to match after its first hit: the document has duplicates.
+    Args:
+        data: what the text says, to pass over members below which nothing fits; `UNGUIDED` where one key
+            stands twice and the data does not tell.
+        could_match: false for texts that nobody asks for.
     """
     tokens = at.tokens
     last = len(tokens) - 1
 
-    def walk(index: int, depth: int, pointer: str, bindings: dict[str, str]) -> Iterator[Text]:
+    def walk(index: int, value: Value, depth: int, pointer: str, bindings: dict[str, str]) -> Iterator[Text]:
         opening = clean[index]
         if opening not in "{[":
             return
-        is_object, position = opening == "{", 0
+        is_guided, is_object, position = value is not UNGUIDED, opening == "{", -1
         token = tokens[depth]
+        wanted = _matching_keys(value, tokens, depth, could_match) if is_guided else frozenset()
+        left = len(wanted)
+        key: str | int
         index = _skip(clean, index + 1).end()  # type: ignore[union-attr]
-        while clean[index] not in "]}":
+        while clean[index] not in "]}" and (left or not is_guided):
             start = index
             if is_object:
-                name, key_end = scanstring(clean, index + 1)
+                key, key_end = scanstring(clean, index + 1)
                 index = _skip_colon(clean, key_end).end()  # type: ignore[union-attr]
             else:
-                name = str(position)
-                position += 1
-            found = _agree(token.match(name), bindings)
-            if found is not None:
+                key = position = position + 1
+            if not is_guided or key in wanted:
+                left -= 1
+                name = str(key)
+                found = _agree(token.match(name), bindings)
                 here = f"{pointer}/{escape_token(name)}"
-                if depth < last:
-                    yield from walk(index, depth + 1, here, found)
+                if found is None:
+                    pass
+                elif depth < last:
+                    below = value[key] if is_guided else UNGUIDED
+                    yield from walk(index, below, depth + 1, here, found)
                 else:
-                    if is_object:
+                    if is_object and token.name is not None and could_match(name):
                         yield Text(here, True, name, start, key_end, found)
                     if clean[index] == '"':
                         text, end = scanstring(clean, index + 1)
-                        yield Text(here, False, text, index, end, found)
-                if token.name is None and not all_of_a_key:
-                    return
+                        if could_match(text):
+                            yield Text(here, False, text, index, end, found)
             index = _skip_comma(clean, _scan(clean, index)[1]).end()  # type: ignore[union-attr]
 
     start = after_space(clean, 0)
     if tokens:
-        yield from walk(start, 0, "", {})
+        yield from walk(start, data, 0, "", {})
     elif clean[start] == '"':
         text, end = scanstring(clean, start + 1)
-        yield Text("", False, text, start, end, {})
+        if could_match(text):
+            yield Text("", False, text, start, end, {})
+
+
+def _matching_keys(
+    value: Value, tokens: tuple[Token, ...], depth: int, could_match: CouldMatch
+) -> frozenset[str | int]:
+    """The keys or indices of the members at or below which something could match."""
+    token, is_last = tokens[depth], depth == len(tokens) - 1
+    pairs: Iterable[tuple[str | int, Value]]
+    if token.name is None:
+        child = _child(value, token.before)
+        pairs = (
+            [] if child is None else [(int(token.before) if isinstance(value, list) else token.before, child)]
+        )
+    else:
+        pairs = value.items() if isinstance(value, dict) else enumerate(value)
+    if not is_last:
+        return frozenset(key for key, child in pairs if _has_match(child, tokens, depth + 1, could_match))
+    is_keyed = token.name is not None and isinstance(value, dict)
+    return frozenset(
+        key
+        for key, child in pairs
+        if (isinstance(child, str) and could_match(child)) or (is_keyed and could_match(str(key)))
+    )
+
+
+def _has_match(value: Value, tokens: tuple[Token, ...], depth: int, could_match: CouldMatch) -> bool:
+    """Whether something below fits the selector by its shape and could match by its text."""
+    token, is_last = tokens[depth], depth == len(tokens) - 1
+    if token.name is None:
+        child = _child(value, token.before)
+        if is_last:
+            return isinstance(child, str) and could_match(child)
+        return _has_match(child, tokens, depth + 1, could_match)
+    if isinstance(value, dict):
+        if is_last and any(map(could_match, value)):
+            return True
+        children: Iterable[Value] = value.values()
+    else:
+        children = value if isinstance(value, list) else ()
+    if is_last:
+        return any(isinstance(child, str) and could_match(child) for child in children)
+    return any(_has_match(child, tokens, depth + 1, could_match) for child in children)
+
+
+def _child(value: Value, token: str) -> Value:
+    if isinstance(value, dict):
+        return value.get(token)
+    if isinstance(value, list) and INDEX.fullmatch(token) and int(token[:10]) < len(value):
+        return value[int(token)]
+    return None
 
 
 def _agree(found: dict[str, str] | None, bindings: dict[str, str]) -> dict[str, str] | None:

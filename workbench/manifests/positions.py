@@ -47,6 +47,7 @@ class Positions:
         self._head = head
         """Bytes before the text: a BOM."""
         self._is_ascii = text.isascii()
+        self._has_returns = "\r" in text
         self._char, self._byte = 0, head
         self._line_at, self._line = 0, 1
 
@@ -64,7 +65,10 @@ class Positions:
         """The 1-based line of a character."""
         if index < self._line_at:
             self._line_at, self._line = 0, 1
-        self._line += count_lines(self._text, self._line_at, index)
+        if self._has_returns:
+            self._line += count_lines(self._text, self._line_at, index)
+        else:
+            self._line += self._text.count("\n", self._line_at, index)
         self._line_at = index
         return self._line
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from typing import cast
 
 from workbench.errors import ManifestError
@@ -24,6 +24,10 @@ from workbench.manifests.xml_walk import (
     run_units,
     texts_of,
 )
+
+
+def _anything(_text: str) -> bool:
+    return True
 
 
 def open_xml(raw: bytes, path: str = "") -> XmlDocument:
@@ -50,8 +54,18 @@ class XmlDocument:
         self._lines = Positions(xml.view)
 
     def find(self, at: Selector | None) -> Iterator[Node]:
-        """Attributes, texts (without the white space around them) and names (role `key`) that match."""
-        for found in find_all_texts(self._xml) if at is None else find_texts(self._xml, at):
+        """Attributes and texts (without the white space around them) that match.
+
+        Where the last token has a placeholder, names match too (role `key`).
+        """
+        return self.find_matching(at, _anything)
+
+    def find_matching(self, at: Selector | None, could_match: Callable[[str], bool]) -> Iterator[Node]:
+        """What `find` yields, without the texts that could not match."""
+        places = find_all_texts(self._xml) if at is None else find_texts(self._xml, at, could_match)
+        for found in places:
+            if at is None and not could_match(found.text):
+                continue
             yield Node(
                 found.pointer,
                 cast(Role, found.role),

@@ -7,7 +7,7 @@ in the root element `menu`. An element's index counts its siblings of the same n
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -174,15 +174,21 @@ def locate_element(xml: XmlText, tokens: tuple[str, ...]) -> Element | None:
     return element
 
 
-def find_texts(xml: XmlText, at: Selector) -> Iterator[Found]:
-    """The attributes, texts and names that the selector matches, in document order."""
+def find_texts(xml: XmlText, at: Selector, could_match: Callable[[str], bool]) -> Iterator[Found]:
+    """Attributes and texts that the selector matches and, where its last token has a placeholder, names.
+
+    Args:
+        could_match: false for texts that nobody asks for.
+    """
     tokens = at.tokens
     last = len(tokens) - 1
 
     def walk(parent: Element, depth: int, pointer: str, bindings: dict[str, str]) -> Iterator[Found]:
         token = tokens[depth]
         if depth == last and parent.inner:
-            yield from _own_texts(xml, parent, pointer, token, bindings)
+            for own in _own_texts(xml, parent, pointer, token, bindings):
+                if could_match(own.text):
+                    yield own
         counts: dict[str, int] = {}
         for child in parent.children:
             number = counts[child.name] = counts.get(child.name, -1) + 1
@@ -191,6 +197,8 @@ def find_texts(xml: XmlText, at: Selector) -> Iterator[Found]:
                 continue
             below = f"{pointer}/{child.name}/{number}"
             if depth == last:
+                if token.name is None or not could_match(child.name):
+                    continue
                 yield Found(below, "key", child.name, child.start + 1, name_end(xml, child), here, child)
                 continue
             inner = _agree(tokens[depth + 1].match(str(number)), here)
@@ -211,12 +219,14 @@ def _own_texts(
     xml: XmlText, element: Element, pointer: str, token: Token, bindings: dict[str, str]
 ) -> Iterator[Found]:
     """The element's attributes (name, then value) and texts whose last token fits."""
-    for attribute in read_attributes(xml, element):
+    attributes = read_attributes(xml, element) if token.before[:1] in ("@", "") else ()
+    for attribute in attributes:
         found = _agree(token.match(f"@{attribute.name}"), bindings)
         if found is not None:
             here, end = f"{pointer}/@{attribute.name}", attribute.value.start - 1
-            name_stop = attribute.start + len(xml.view[attribute.start : end].rstrip("=" + WHITE))
-            yield Found(here, "key", attribute.name, attribute.start, name_stop, found, attribute)
+            if token.name is not None:
+                name_stop = attribute.start + len(xml.view[attribute.start : end].rstrip("=" + WHITE))
+                yield Found(here, "key", attribute.name, attribute.start, name_stop, found, attribute)
             text = attribute_text(xml, attribute)
             yield Found(here, "attribute", text, end, attribute.end, found, attribute)
     found = _agree(token.match("#text"), bindings)
