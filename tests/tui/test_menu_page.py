@@ -112,8 +112,8 @@ async def test_send_first_and_write_takes_three_keys(practice_card: Callable[[st
     """`f`, `w`, enter, once the cursor is there."""
     async with open_bench(practice_card("larkspur"), "larkspur").run_test(size=(120, 40)) as pilot:
         page = await labels_read(pilot)
-        await pilot.press("down", "down", "down", "f")
         label = page.entries.rows[3].label
+        await pilot.press("down", "down", "down", "f")
         await until(pilot, lambda: bench_of(pilot).desk.waiting)  # type: ignore[union-attr]
         await write(pilot)
         await until(pilot, lambda: page.entries.rows[0].label == label)

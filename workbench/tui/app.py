@@ -8,6 +8,7 @@ left, so that none is lost.
 from __future__ import annotations
 
 import asyncio
+import sys
 from collections import deque
 from collections.abc import Sequence
 from functools import partial
@@ -395,5 +396,7 @@ def run_workbench(card: Card | None, profiles: Sequence[Profile] = (), profile: 
         profiles: the known device profiles, for cards that are opened later.
         profile: the profile to use for `card`, where it is not the card's own.
     """
+    # Workers read and parse while keys have to be answered: let go of the interpreter more often.
+    sys.setswitchinterval(0.001)
     desk = Desk(card, profile) if card is not None else None
     return Workbench(desk, profiles).run() or 0

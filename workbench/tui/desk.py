@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from workbench.card.entry import Entry, Menu
     from workbench.card.paths import VolumePath
     from workbench.card.profile import Profile
-    from workbench.card.reference import Found
+    from workbench.card.reference import AllReferences, FileReference, Found, Reference
     from workbench.card.tree import Tree
     from workbench.card.volumes import Card
     from workbench.changes.kept import KeptVersion
@@ -42,12 +42,14 @@ class Desk:
         self.waiting = Waiting()
         self._disk: Tree = DiskTree(card)
         self._planned: tuple[Waiting, Tree] | None = None
+        self._index: tuple[Waiting, AllReferences] | None = None
         self._outcome: tuple[Waiting, Outcome] | None = None
 
     def look_again(self) -> None:
         """Forget what was read: the card has changed."""
         self._disk = DiskTree(self.card)
         self._planned = None
+        self._index = None
 
     @property
     def disk(self) -> Tree:
@@ -143,6 +145,19 @@ class Desk:
         content = kept.read()
         kind = read_kind(content, profile_hint(profile, choose_rules(profile, (now.moment,))[0]))
         return replace(now, standing="there", kind=kind, sentence=kind.describe(), content=content)
+
+    def index_references(self) -> None:
+        """Find what names every entry, in one go, for menus too long to search for each entry by itself."""
+        from workbench.card.references import find_all_references
+
+        waiting = self.waiting
+        self._index = (waiting, find_all_references(self.tree_after(waiting), self._known_profile()))
+
+    def indexed_references(self, entry: Entry) -> tuple[Reference | FileReference, ...] | None:
+        """What names an entry, from the index; None where there is none for the plan that waits now."""
+        if self._index is None or self._index[0] is not self.waiting:
+            return None
+        return self._index[1].get(entry.at, ())
 
     def plan(self, wish: Wish, base: Waiting) -> Plan:
         """Plan a wish on the card as the wishes of `base` leave it."""

@@ -5,7 +5,8 @@ Filled when the keys fall silent, by the page's worker; the pane itself reads no
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from itertools import groupby
 from typing import TYPE_CHECKING
 
 from workbench.tui.costs import count_words
@@ -13,7 +14,7 @@ from workbench.tui.lines import BLANK, Line, wrap
 
 if TYPE_CHECKING:
     from workbench.card.entry import Entry, Menu
-    from workbench.card.reference import Found
+    from workbench.card.reference import FileReference, Found, Reference
     from workbench.errors import CardwrightError
 
 SILENCE_S = 0.15
@@ -43,16 +44,26 @@ def found_lines(found: Found, width: int) -> Iterator[Line]:
     for doubt in found.ambiguous:
         yield Line.of(("! could be another's ", "problem"), (f"{doubt.at}, line {doubt.line}", "place"))
         yield from _paragraph(doubt.text, width)
-    total = len(found.references)
+    yield from reference_lines(found.references)
+
+
+def reference_lines(references: Sequence[Reference | FileReference]) -> Iterator[Line]:
+    """The places that name an entry: lines by manifest, then files."""
+    total = len(references)
     yield Line.of(
         (f"named in {count_words(total, 'place', 'places')}" if total else "nothing names it", "strong")
     )
-    for manifest in found.manifests:
-        yield Line.of((str(manifest.at), "place"))
-        for reference in manifest.references:
-            yield Line.of((f"  line {reference.line:<5} ", "muted"), reference.text.strip())
-    for file in found.files:
-        yield Line.of((f"  {file.kind:<10} ", "muted"), (str(file.at), "place"))
+    for at, group in groupby(references, key=lambda one: None if one.line is None else one.at):
+        if at is not None:
+            yield Line.of((str(at), "place"))
+        for one in group:
+            yield _reference_line(one)
+
+
+def _reference_line(one: Reference | FileReference) -> Line:
+    if one.line is None:
+        return Line.of((f"  {one.kind:<10} ", "muted"), (str(one.at), "place"))
+    return Line.of((f"  line {one.line:<5} ", "muted"), one.text.strip())
 
 
 def error_lines(error: CardwrightError, width: int) -> Iterator[Line]:

@@ -52,6 +52,16 @@ def cut(text: str, width: int) -> str:
     return set_cell_size(text, width - 1).rstrip() + "…" if width > 1 else "…"[:width]
 
 
+def cut_front(text: str, width: int) -> str:
+    """The end of the text within `width` cells, with `…` in front where something was cut off."""
+    text = shown(text)
+    if cell_len(text) <= width:
+        return text
+    while text and cell_len(text) > width - 1:
+        text = text[1:]
+    return "…" + text
+
+
 def strip_of(
     line: Line, width: int, base: Style, tones: Mapping[Tone, Style], over: Style | None = None
 ) -> Strip:

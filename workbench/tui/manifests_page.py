@@ -22,7 +22,7 @@ from workbench.tui.actions import bindings_for
 from workbench.tui.dialog import Question
 from workbench.tui.document_tree import TreeRow, text_lines, tree_rows, value_text
 from workbench.tui.line_list import LineList
-from workbench.tui.lines import Line
+from workbench.tui.lines import Line, cut_front
 from workbench.tui.mend_lines import mend_text
 from workbench.tui.name_dialog import TextDialog
 from workbench.tui.page import Page
@@ -88,7 +88,10 @@ class ManifestsPage(Page):
             self.workbench.say_error(error)
             return
         files.set_title(f"Manifests ({len(self._places)})")
-        files.show(list(map(_file_line, self._places)), empty="the profile names no manifest on this card")
+        width = max(10, files.size.width - 4)
+        files.show(
+            [_file_line(at, width) for at in self._places], empty="the profile names no manifest on this card"
+        )
         if self._wanted is not None:
             (at, line), self._wanted = self._wanted, None
             self._as_text = True
@@ -254,8 +257,8 @@ class ManifestsPage(Page):
             self.workbench.wish(mend_wish(at))
 
 
-def _file_line(at: VolumePath) -> Line:
-    return Line.of((f"{at.volume}:", "muted"), (at.path, "place"))
+def _file_line(at: VolumePath, width: int) -> Line:
+    return Line.of((cut_front(str(at), width), "place"))
 
 
 def _open_manifest(desk: Desk, at: VolumePath) -> OpenManifest:

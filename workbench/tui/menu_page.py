@@ -19,7 +19,7 @@ from workbench.tui.actions import action_of, bindings_for
 from workbench.tui.card_pane import CardPane
 from workbench.tui.costs import count_words
 from workbench.tui.desk import Desk
-from workbench.tui.detail_pane import SILENCE_S, entry_lines, error_lines, found_lines
+from workbench.tui.detail_pane import SILENCE_S, entry_lines, error_lines, found_lines, reference_lines
 from workbench.tui.entry_list import EntryList, EntryRow
 from workbench.tui.key_footer import Key
 from workbench.tui.line_list import LineList
@@ -42,6 +42,9 @@ _CARRYING = (
 )
 """The footer while an entry is taken."""
 
+
+MOST_SEARCHED = 300
+"""Menus longer than this are indexed in one go; searching the card for each entry would take too long."""
 
 MOST_PICTURE_BYTES = 6000
 """What a picture beside the menu may cost on the line to the terminal; it is made smaller until it does."""
@@ -67,6 +70,9 @@ class MenuPage(Page):
         def __init__(self, error: CardwrightError) -> None:
             super().__init__()
             self.error = error
+
+    class Indexed(Message):
+        """What names the entries of a long menu is known."""
 
     class DetailRead(Message):
         """What names an entry was found, or why that failed."""
@@ -144,7 +150,11 @@ class MenuPage(Page):
         try:
             if names_first:
                 self.post_message(self.MenusRead(desk, desk.read_menus(labels=False), False))
-            self.post_message(self.MenusRead(desk, desk.read_menus(labels=True), True))
+            menus = desk.read_menus(labels=True)
+            self.post_message(self.MenusRead(desk, menus, True))
+            if any(len(menu.entries) > MOST_SEARCHED for menu in menus):
+                desk.index_references()
+                self.post_message(self.Indexed())
         except CardwrightError as error:
             self.post_message(self.MenusFailed(error))
 
@@ -156,6 +166,9 @@ class MenuPage(Page):
             self._menu_id = next((menu.id for menu in self._menus if not menu.is_missing), "")
         self._show_menu()
         self.call_after_refresh(self.workbench.rows_shown, message.desk)
+
+    def on_menu_page_indexed(self) -> None:
+        self._show_detail()
 
     def on_menu_page_menus_failed(self, message: MenusFailed) -> None:
         self.entries.show((), empty="the menu could not be read")
@@ -201,8 +214,19 @@ class MenuPage(Page):
             return
         if self._shows_picture:
             self._read_picture(desk, menu, row.entry)
-        else:
+        elif len(menu.entries) <= MOST_SEARCHED:
             self._read_detail(desk, menu, row)
+        else:
+            self._show_indexed(desk, menu, row)
+
+    def _show_indexed(self, desk: Desk, menu: Menu, row: EntryRow) -> None:
+        """In a long menu the detail comes from the index, or says that the index is being made."""
+        lines = list(entry_lines(row.entry, menu, row.origin.name if row.origin else ""))
+        found = desk.indexed_references(row.entry)
+        lines += (
+            [Line.of(("looking for what names it …", "muted"))] if found is None else reference_lines(found)
+        )
+        self.query_one("#detail", LineList).show(lines, cursor=0)
 
     @work(thread=True, exclusive=True, group="detail", exit_on_error=False)
     def _read_detail(self, desk: Desk, menu: Menu, row: EntryRow) -> None:
