@@ -1,7 +1,8 @@
 """Sets a folder's own order: every thing out into the change's folder, then back in the order wanted.
 
 FAT and exFAT list names by their slots, and freed slots are filled from the front (standard practice of both;
-see the FAT specification on directory entries).
+see the FAT specification on directory entries). exFAT in user space lists from memory, in another order,
+until the card is mounted again: there the listing proves nothing.
 """
 
 from __future__ import annotations
@@ -12,9 +13,6 @@ from workbench.changes.record import FolderOrder
 from workbench.changes.settle import Settling
 from workbench.changes.touched import OWN, Location, Touched
 from workbench.shown import shown
-
-_SHOWS_STALE_ORDER = ("fuse", "fuseblk", "fuse.exfat", "fuse.exfat-fuse", "exfat-fuse")
-"""These list a folder from memory until the card is mounted again."""
 
 
 def set_orders(settling: Settling, *, forward: bool, always: bool) -> None:
@@ -40,8 +38,7 @@ def _set_order(settling: Settling, order: FolderOrder, wanted: Sequence[str], al
         assert home is not None
         settling.move(things[name], home)
     settling.flush()
-    is_shown_as_it_is = settling.ground.filesystem.lower() not in _SHOWS_STALE_ORDER
-    if is_shown_as_it_is and _shown_order(settling, order, sequence) != sequence:
+    if not settling.ground.is_fuse and _shown_order(settling, order, sequence) != sequence:
         place = f"{settling.ground.role}:{settling.folder_path(order.folder) or ''}"
         settling.reports.append(
             f"{shown(place)} still lists its names in another order: this file system has one of its own."

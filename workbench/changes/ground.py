@@ -25,6 +25,7 @@ _NOT_THERE = (errno.ENOENT, errno.ENOTDIR, errno.ENAMETOOLONG)
 _CANNOT_SYNC = (errno.EINVAL, errno.ENOSYS, errno.ENOTSUP, errno.EACCES, errno.EPERM, errno.EISDIR)
 _CHUNK = 1024 * 1024
 _MOST_FOLDERS_HELD = 64
+_MOST_FILES_HELD = 128
 
 
 class Ground:
@@ -53,6 +54,11 @@ class Ground:
         for handle in self._held.values():
             os.close(handle)
         self._held = {}
+
+    @property
+    def is_fuse(self) -> bool:
+        """Whether a program in user space serves it (exFAT on older kernels)."""
+        return self.filesystem.lower().startswith("fuse")
 
     @property
     def identity(self) -> tuple[int, int]:
@@ -125,14 +131,24 @@ class Ground:
     # Acting
 
     @contextmanager
-    def creating(self, path: str, mode: int = 0o666) -> Iterator[int]:
-        """A descriptor of a new, empty file; it must not be there yet."""
+    def creating(self, path: str, flush: Flush | None = None) -> Iterator[int]:
+        """A descriptor of a new, empty file that must not be there yet; flushed when it is written.
+
+        With `flush` it is flushed there, with others.
+        """
         folder, _, name = path.rpartition("/")
-        handle = os.open(name, _CREATE, mode, dir_fd=self._open_folder(folder))
+        handle = os.open(name, _CREATE, 0o666, dir_fd=self._open_folder(folder))
         try:
             yield handle
-        finally:
+            if flush is None:
+                sync(handle)
+        except BaseException:
             os.close(handle)
+            raise
+        if flush is None:
+            os.close(handle)
+        else:
+            flush.add(handle)
 
     @contextmanager
     def updating(self, path: str) -> Iterator[int]:
@@ -217,6 +233,37 @@ class Ground:
         assert callable(chosen)
         for path in [path for path in self._held if path and chosen(path)]:
             os.close(self._held.pop(path))
+
+
+class Flush:
+    """Files that are written and still open, to be flushed one after the other.
+
+    The first fsync makes the device write what all of them need, the others then cost little; a flush after
+    each single file would wait for the device each time.
+    """
+
+    def __init__(self) -> None:
+        self._waiting: list[int] = []
+
+    def add(self, handle: int) -> None:
+        """Take over a descriptor."""
+        self._waiting.append(handle)
+        if len(self._waiting) >= _MOST_FILES_HELD:
+            self.run()
+
+    def run(self) -> None:
+        """Flush and close every file."""
+        while self._waiting:
+            handle = self._waiting.pop(0)
+            try:
+                sync(handle)
+            finally:
+                os.close(handle)
+
+    def drop(self) -> None:
+        """Close them unflushed: they are about to be taken away."""
+        while self._waiting:
+            os.close(self._waiting.pop())
 
 
 def sync(handle: int) -> None:

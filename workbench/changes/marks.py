@@ -10,7 +10,7 @@ import time
 import zlib
 from typing import Literal, get_args
 
-from workbench.changes.ground import Ground, sync
+from workbench.changes.ground import Flush, Ground, sync
 
 State = Literal["prepared", "begun", "done", "back"]
 
@@ -19,12 +19,11 @@ RECORDS = 8
 _STATES = get_args(State)
 
 
-def make_marks(ground: Ground, path: str, change: str) -> None:
-    """A new file of marks that says `prepared`, flushed."""
-    with ground.creating(path) as handle:
+def make_marks(ground: Ground, path: str, change: str, flush: Flush) -> None:
+    """A new file of marks that says `prepared`, to be flushed."""
+    with ground.creating(path, flush) as handle:
         blank = (b" " * (RECORD_BYTES - 1) + b"\n") * (RECORDS - 1)
         os.write(handle, _make_record(change, "prepared") + blank)
-        sync(handle)
 
 
 def put_mark(ground: Ground, path: str, change: str, state: State) -> None:

@@ -6,15 +6,26 @@ from __future__ import annotations
 
 import base64
 import contextlib
+import errno
 import os
 import stat
 import struct
-from collections.abc import Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from workbench.changes.ground import Ground
 
+_LACKING = (
+    errno.EPERM,
+    errno.EACCES,
+    errno.EINVAL,
+    errno.ENOSYS,
+    errno.ENOTSUP,
+    errno.ENOTTY,
+    errno.EOPNOTSUPP,
+)
+"""How a file system says that it does not have something, or the system that this user may not set it."""
 _GET_ATTRIBUTES = 0x80047210
 """FAT_IOCTL_GET_ATTRIBUTES, `_IOR('r', 0x10, __u32)` of linux/msdos_fs.h."""
 _SET_ATTRIBUTES = 0x40047211
@@ -77,7 +88,7 @@ def put_metadata(ground: Ground, handle: int, wanted: Metadata, *, times: bool) 
     if (found.st_uid, found.st_gid) != (wanted.uid, wanted.gid) and "owner" not in ground.lacks:
         _try(ground, "owner", lambda: os.fchown(handle, wanted.uid, wanted.gid))
     for name, value in wanted.xattrs.items():
-        with contextlib.suppress(OSError):  # a name space that only the system may write (security.*)
+        with _tolerating():  # a name space that only the system may write (security.*)
             os.setxattr(handle, name, value)
     put_mode(ground, handle, wanted.mode)
     if wanted.attributes is not None and (wanted.attributes & _KEPT_ATTRIBUTES):
@@ -107,7 +118,9 @@ def _read_xattrs(ground: Ground, handle: int) -> dict[str, bytes]:
         return {}
     try:
         return {name: os.getxattr(handle, name) for name in os.listxattr(handle)}
-    except OSError:
+    except OSError as error:
+        if error.errno not in _LACKING:
+            raise
         ground.lacks.add("xattr")
         return {}
 
@@ -119,7 +132,9 @@ def _read_attributes(ground: Ground, handle: int) -> int | None:
         import fcntl
 
         return int(struct.unpack("=I", fcntl.ioctl(handle, _GET_ATTRIBUTES, struct.pack("=I", 0)))[0])
-    except (ImportError, OSError):
+    except (ImportError, OSError) as error:
+        if isinstance(error, OSError) and error.errno not in _LACKING:
+            raise
         ground.lacks.add("attributes")
         return None
 
@@ -130,12 +145,24 @@ def _put_attributes(ground: Ground, handle: int, bits: int) -> None:
         return
     import fcntl
 
-    with contextlib.suppress(OSError):
+    with _tolerating():
         fcntl.ioctl(handle, _SET_ATTRIBUTES, struct.pack("=I", present | bits))
 
 
-def _try(ground: Ground, what: str, act: Any) -> None:
+def _try(ground: Ground, what: str, act: Callable[[], None]) -> None:
     try:
         act()
-    except OSError:
+    except OSError as error:
+        if error.errno not in _LACKING:
+            raise
         ground.lacks.add(what)
+
+
+@contextlib.contextmanager
+def _tolerating() -> Iterator[None]:
+    """Let pass what the file system does not have or this user may not set."""
+    try:
+        yield
+    except OSError as error:
+        if error.errno not in _LACKING:
+            raise

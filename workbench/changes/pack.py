@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from workbench.changes.ground import Ground, sync, write_all
+from workbench.changes.ground import Flush, Ground, write_all
 from workbench.changes.plan import digest
 from workbench.errors import LedgerError
 
@@ -36,17 +36,18 @@ class Packed:
         return cls(*found)
 
 
-def write_pack(ground: Ground, path: str, contents: Iterable[tuple[int, bytes]]) -> dict[int, Packed]:
-    """A new pack with these contents by id, flushed. Takes them one at a time."""
+def write_pack(
+    ground: Ground, path: str, contents: Iterable[tuple[int, bytes]], flush: Flush
+) -> dict[int, Packed]:
+    """A new pack with these contents by id, to be flushed. Takes them one at a time."""
     index: dict[int, Packed] = {}
     offset = 0
-    with ground.creating(path) as handle:
+    with ground.creating(path, flush) as handle:
         for number, content in contents:
             squeezed = zlib.compress(content, _LEVEL)
             write_all(handle, squeezed)
             index[number] = Packed(offset, len(squeezed), len(content), digest(content))
             offset += len(squeezed)
-        sync(handle)
     return index
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import os
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
@@ -15,15 +16,19 @@ from workbench.changes.fingerprint import WHOLE_BYTES, fingerprint_file, name_co
 from workbench.changes.ground import Ground, explain, kind_of, read_chunks
 from workbench.changes.ledger import CHANGES, open_grounds, size_below
 from workbench.changes.locate import names_inside
+from workbench.changes.metadata import Metadata, read_metadata
 from workbench.changes.overlay import Node, Overlay
 from workbench.changes.pack import PACKED_BYTES
-from workbench.changes.plan import Plan
+from workbench.changes.plan import Plan, digest
 from workbench.changes.record import FolderOrder
 from workbench.changes.space import Need, Room, Sizes, count_need, read_room, refuse_full
 from workbench.changes.steps import Prepared
 from workbench.changes.touched import Touched, Work, list_touched, locate_folder
 from workbench.errors import CardError, PreflightError
 from workbench.shown import shown
+
+_HELD_BYTES = 64 * 1024 * 1024
+"""Replaced files are read once and held up to this much in all, to be packed a moment later."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +41,20 @@ class Survey:
     """By role."""
     needs: Mapping[str, Need]
     rooms: Mapping[str, Room]
+    originals: Mapping[VolumePath, Original]
+    """The files that are replaced, by where they are now."""
+
+
+@dataclass(frozen=True, slots=True)
+class Original:
+    """A file that a write replaces, as it was read once."""
+
+    size: int
+    metadata: Metadata
+    content: bytes | None
+    """None where it is too large to be held."""
+    mark: tuple[int, int, int]
+    """Inode, size and modification time: whether it is still the same a moment later."""
 
 
 class GroundTree:
@@ -98,18 +117,18 @@ def _survey(card: Card, plan: Plan, grounds: Mapping[str, Ground]) -> Survey:
     for step in plan.steps:
         overlay.carry_out(step)
     _refuse_aside(overlay)
-    hashes = {origin: _check_before(grounds, at, origin, sha) for at, origin, sha in overlay.expected}
+    originals = _read_originals(grounds, overlay)
     if not plan.undoes:
         _check_names(card, overlay, grounds)
     _touch_listed(overlay, plan)
-    work = _take_fingerprints(overlay, list_touched(overlay), grounds, hashes)
+    work = _take_fingerprints(overlay, list_touched(overlay), grounds, originals)
     sizes = {role: measure(role, work, overlay) for role in plan.volumes}
     rooms = {role: read_room(grounds[role]) for role in plan.volumes}
     needs = {role: count_need(role, rooms[role], sizes[role]) for role in plan.volumes}
     for role in plan.volumes:
         if needs[role].total > rooms[role].free:
             refuse_full(needs[role], rooms[role], size_below(grounds[role], CHANGES))
-    return Survey(work, _list_orders(overlay, plan, grounds), sizes, needs, rooms)
+    return Survey(work, _list_orders(overlay, plan, grounds), sizes, needs, rooms, originals)
 
 
 def _refuse_aside(overlay: Overlay) -> None:
@@ -122,19 +141,42 @@ def _refuse_aside(overlay: Overlay) -> None:
             )
 
 
-def _check_before(grounds: Mapping[str, Ground], at: VolumePath, origin: VolumePath, sha256: str) -> int:
-    """The size of the file that a write was planned on; its content has to be what was planned on."""
-    hashed, size = hashlib.sha256(), 0
-    with grounds[origin.volume].reading(origin.path) as handle:
-        for piece in read_chunks(handle):
-            hashed.update(piece)
-            size += len(piece)
-    if hashed.hexdigest() != sha256:
-        raise PreflightError(
-            f"{shown(str(at))} has changed since the plan was made. Nothing was written; plan anew.",
-            path=str(at),
-        )
-    return size
+def _read_originals(grounds: Mapping[str, Ground], overlay: Overlay) -> dict[VolumePath, Original]:
+    """Read every file that is replaced; each has to be what the plan was made on."""
+    found: dict[VolumePath, Original] = {}
+    held = 0
+    for at, origin, sha256 in overlay.expected:
+        original = _read_original(grounds[origin.volume], origin, sha256, hold=held < _HELD_BYTES)
+        if original is None:
+            raise PreflightError(
+                f"{shown(str(at))} has changed since the plan was made. Nothing was written; plan anew.",
+                path=str(at),
+            )
+        held += 0 if original.content is None else original.size
+        found[origin] = original
+    return found
+
+
+def _read_original(ground: Ground, origin: VolumePath, sha256: str, *, hold: bool) -> Original | None:
+    with ground.reading(origin.path) as handle:
+        mark = mark_of(os.fstat(handle))
+        metadata = read_metadata(ground, handle)
+        content: bytes | None = None
+        if hold and mark[1] <= PACKED_BYTES:
+            content = b"".join(read_chunks(handle))
+            found, size = digest(content), len(content)
+        else:
+            hashed, size = hashlib.sha256(), 0
+            for piece in read_chunks(handle):
+                hashed.update(piece)
+                size += len(piece)
+            found = hashed.hexdigest()
+    return Original(size, metadata, content, mark) if found == sha256 else None
+
+
+def mark_of(found: os.stat_result) -> tuple[int, int, int]:
+    """What shows that a file was not written meanwhile."""
+    return (found.st_ino, found.st_size, found.st_mtime_ns)
 
 
 # Names
@@ -217,7 +259,7 @@ def _list_orders(overlay: Overlay, plan: Plan, grounds: Mapping[str, Ground]) ->
 
 
 def _take_fingerprints(
-    overlay: Overlay, work: Work, grounds: Mapping[str, Ground], hashes: Mapping[VolumePath, int]
+    overlay: Overlay, work: Work, grounds: Mapping[str, Ground], originals: Mapping[VolumePath, Original]
 ) -> Work:
     inside = names_inside(work.things)
     hashed = {origin: sha256 for _, origin, sha256 in overlay.expected}
@@ -227,8 +269,8 @@ def _take_fingerprints(
             things.append(_describe_new(node, thing))
         elif node.origin is None:
             things.append(thing)
-        elif node.origin in hashed and hashes[node.origin] <= WHOLE_BYTES:
-            known = name_content(hashes[node.origin], hashed[node.origin])
+        elif node.origin in hashed and originals[node.origin].size <= WHOLE_BYTES:
+            known = name_content(originals[node.origin].size, hashed[node.origin])
             things.append(_describe_standing(grounds[thing.volume], node, thing, known))
         else:
             taken = _fingerprint(grounds[thing.volume], node.origin, inside.get(thing.id, frozenset()))

@@ -13,8 +13,8 @@ import time
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
-from workbench.card.paths import LEDGER_FOLDER
-from workbench.changes.ground import Ground, explain, kind_of, read_chunks, sync, write_all
+from workbench.card.paths import LEDGER_FOLDER, VolumePath
+from workbench.changes.ground import Flush, Ground, explain, kind_of, read_chunks, write_all
 from workbench.changes.ledger import (
     CHANGES,
     VOLUME_FILE,
@@ -23,11 +23,11 @@ from workbench.changes.ledger import (
     size_below,
 )
 from workbench.changes.marks import make_marks
-from workbench.changes.metadata import hide_folder, put_metadata, read_metadata
+from workbench.changes.metadata import hide_folder, put_metadata
 from workbench.changes.pack import Packed, write_pack
 from workbench.changes.plan import Plan, digest
 from workbench.changes.plan_file import step_to_json
-from workbench.changes.preflight import Survey
+from workbench.changes.preflight import Survey, mark_of
 from workbench.changes.record import Record, write_record
 from workbench.changes.remake import dress, replay
 from workbench.changes.space import Room, count_need, count_reserve, read_room, refuse_full
@@ -39,6 +39,8 @@ from workbench.shown import shown
 Tick = Callable[[str], None]
 
 _FULL = (errno.ENOSPC, errno.EDQUOT, errno.EIO)
+_WRITTEN_RESERVE = 1024 * 1024
+"""Up to this size zeros are written: where a file system cannot allocate, the C library writes each block."""
 
 
 @dataclass(slots=True)
@@ -51,6 +53,7 @@ class Preparation:
     tick: Tick
     fresh: list[Ground] = field(default_factory=list)
     """Volumes that had no ledger before."""
+    flush: Flush = field(default_factory=Flush)
 
     def run(self) -> Record:
         """Make it ready on every volume, flushed.
@@ -68,11 +71,16 @@ class Preparation:
             self._reserve(ground)
         raw = write_record(self.record)
         for ground in self.grounds.values():
-            self._finish(ground, raw)
+            with ground.creating(f"{self.record.folder}/plan.json", self.flush) as handle:
+                write_all(handle, raw)
+        self.flush.run()
+        for ground in self.grounds.values():
+            self._flush_folders(ground)
         return self.record
 
     def discard(self) -> None:
         """Take away all that was prepared; the ledger too where it was made for this."""
+        self.flush.drop()
         for ground in self.grounds.values():
             remove_own(ground, self.record.folder)
         for ground in self.fresh:
@@ -89,10 +97,10 @@ class Preparation:
         if ground.lstat(CHANGES) is None:
             ground.make_folder(CHANGES)
         if read_volume_id(ground) is None:
-            _make_volume_file(ground)
+            self._make_volume_file(ground)
         folder = self.record.folder
         ground.make_folder(folder)
-        make_marks(ground, f"{folder}/marks", self.record.id)
+        make_marks(ground, f"{folder}/marks", self.record.id, self.flush)
         ground.make_folder(f"{folder}/stage")
         ground.make_folder(f"{folder}/kept")
 
@@ -105,13 +113,11 @@ class Preparation:
     def _add_metadata(self, thing: Touched) -> Touched:
         if thing.replaced_by is None:
             return thing
-        ground = self.grounds[thing.volume]
-        with ground.reading(self._start(thing)) as handle:
-            return replace(thing, metadata=read_metadata(ground, handle))
+        return replace(thing, metadata=self.survey.originals[self._start(thing)].metadata)
 
-    def _start(self, thing: Touched) -> str:
+    def _start(self, thing: Touched) -> VolumePath:
         assert thing.initial is not None
-        return self.record.place(thing.volume, thing.initial, at_end=False).path
+        return self.record.place(thing.volume, thing.initial, at_end=False)
 
     # New content
 
@@ -127,14 +133,13 @@ class Preparation:
                 unit = unit or self._calibrate(ground, thing, blocks)
 
     def _stage_file(self, ground: Ground, thing: Touched, path: str, content: bytes | Prepared) -> int:
-        """Write one new file, flushed; the bytes that the file system gave it."""
-        with ground.creating(path) as handle:
+        """Write one new file; the bytes that the file system gave it."""
+        with ground.creating(path, self.flush) as handle:
             if isinstance(content, Prepared):
                 _copy_prepared(content, handle)
             else:
                 write_all(handle, content)
             dress(ground, self.record, thing, handle)
-            sync(handle)
             return getattr(os.fstat(handle), "st_blocks", 0) * 512
 
     def _calibrate(self, ground: Ground, thing: Touched, taken: int) -> int:
@@ -161,7 +166,8 @@ class Preparation:
         folder = self.record.folder
         index: dict[int, Packed] = {}
         if any(thing.copy == "pack" for thing in things):
-            index = write_pack(ground, f"{folder}/kept.pack", self._contents_to_pack(ground, described))
+            contents = self._contents_to_pack(ground, described)
+            index = write_pack(ground, f"{folder}/kept.pack", contents, self.flush)
         for thing in things:
             if thing.copy == "kept":
                 self._copy_whole(ground, thing, f"{folder}/kept/{thing.id}")
@@ -174,12 +180,7 @@ class Preparation:
         for thing in list(described.values()):
             if thing.copy != "pack" or thing.is_new:
                 continue
-            old = ground.read(self._start(thing))
-            if not thing.fingerprint.endswith(f":{digest(old)}"):
-                raise PreflightError(
-                    f"{shown(self._start(thing))} changed while it was being kept. Nothing was written; "
-                    "close the program that writes there and try again."
-                )
+            old = self._read_old(ground, thing)
             yield thing.id, old
             new = described.get(thing.replaced_by or 0)
             if new is not None and new.edits and all(new.edits) and _is_replayed(old, new):
@@ -188,33 +189,54 @@ class Preparation:
             if thing.copy == "pack" and thing.is_new:
                 yield thing.id, _read_content(self.survey.work.contents[thing.id])
 
+    def _read_old(self, ground: Ground, thing: Touched) -> bytes:
+        """A file that is replaced; it has to be what was read before."""
+        place = self._start(thing)
+        known, now = self.survey.originals[place], ground.lstat(place.path)
+        if known.content is not None and now is not None and mark_of(now) == known.mark:
+            return known.content
+        old = ground.read(place.path)
+        if not thing.fingerprint.endswith(f":{digest(old)}"):
+            raise PreflightError(
+                f"{shown(str(place))} changed while it was being kept. Nothing was written; close the "
+                "program that writes there and try again.",
+                path=str(place),
+            )
+        return old
+
     def _copy_whole(self, ground: Ground, thing: Touched, path: str) -> None:
         assert thing.metadata is not None
-        with ground.reading(self._start(thing)) as source, ground.creating(path) as handle:
+        with ground.reading(self._start(thing).path) as source, ground.creating(path, self.flush) as handle:
             for piece in read_chunks(source):
                 write_all(handle, piece)
             put_metadata(ground, handle, thing.metadata, times=True)
-            sync(handle)
 
     def _reserve(self, ground: Ground) -> None:
         """Room taken now, so that going back can never fail for want of it."""
         size = count_reserve(read_room(ground), self.survey.sizes[ground.role])
-        with ground.creating(f"{self.record.folder}/reserve") as handle:
+        with ground.creating(f"{self.record.folder}/reserve", self.flush) as handle:
+            if size <= _WRITTEN_RESERVE:
+                _write_zeros(handle, size)
+                return
             try:
                 os.posix_fallocate(handle, 0, size)
             except (OSError, AttributeError) as error:
                 if isinstance(error, OSError) and error.errno in _FULL:
                     raise
                 _write_zeros(handle, size)
-            sync(handle)
 
-    # The record
+    # The ledger
 
-    def _finish(self, ground: Ground, raw: bytes) -> None:
+    def _make_volume_file(self, ground: Ground) -> None:
+        text = (
+            "# This volume's own id, by which Cardwright's ledger knows it again.\n"
+            f'id = "{os.urandom(16).hex()}"\n'
+        )
+        with ground.creating(VOLUME_FILE, self.flush) as handle:
+            write_all(handle, text.encode("ascii"))
+
+    def _flush_folders(self, ground: Ground) -> None:
         folder = self.record.folder
-        with ground.creating(f"{folder}/plan.json") as handle:
-            write_all(handle, raw)
-            sync(handle)
         for path in (f"{folder}/stage", f"{folder}/kept", folder, CHANGES):
             ground.sync_folder(path)
         if ground in self.fresh:
@@ -254,16 +276,6 @@ def remove_own(ground: Ground, path: str) -> None:
         for name in ground.names(path):
             remove_own(ground, f"{path}/{name}")
         ground.remove_folder(path)
-
-
-def _make_volume_file(ground: Ground) -> None:
-    text = (
-        "# This volume's own id, by which Cardwright's ledger knows it again.\n"
-        f'id = "{os.urandom(16).hex()}"\n'
-    )
-    with ground.creating(VOLUME_FILE) as handle:
-        write_all(handle, text.encode("ascii"))
-        sync(handle)
 
 
 def _is_replayed(old: bytes, new: Touched) -> bool:

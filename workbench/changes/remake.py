@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 
 from workbench.changes.fingerprint import name_content
-from workbench.changes.ground import Ground, sync, write_all
+from workbench.changes.ground import Ground, write_all
 from workbench.changes.metadata import Metadata, put_metadata, put_mode
 from workbench.changes.pack import read_packed
 from workbench.changes.plan import digest
@@ -29,7 +29,6 @@ def remake(ground: Ground, record: Record, thing: Touched, path: str) -> None:
         with ground.creating(path) as handle:
             write_all(handle, content)
             dress(ground, record, thing, handle)
-            sync(handle)
     except OSError:
         with contextlib.suppress(OSError):
             ground.remove_file(path)

@@ -20,7 +20,6 @@ from workbench.errors import CardwrightError, ManifestError
 from workbench.manifests.document import Edit, apply_edits
 from workbench.shown import shown
 
-
 _KEPT_DEPTH = 4
 """Slashes in `.cardwright/changes/ID/kept/N`."""
 
@@ -140,7 +139,7 @@ class Reversal:
         return thing.is_new and thing.kind == "file" and self._original_of(thing) is None
 
     def _take_away(self, thing: Touched) -> bool:
-        """A file that the change made goes, if it is as it was made; False where it has to come back first."""
+        """A file that the change made goes, if it is as it was made; False where it must come back first."""
         node = self._node(thing.id)
         place = self._place(node)
         if node is None or place is None:

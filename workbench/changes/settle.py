@@ -270,9 +270,10 @@ class Settling:
     def flush(self) -> None:
         """Flush what was moved, and the folders that changed.
 
-        On FAT a moved thing's first cluster stands in its folder and is written with the thing itself.
+        On the kernel's FAT a moved thing's first cluster stands in its folder and is written with the thing
+        itself; a file system in user space has no such cache of the kernel's.
         """
-        if self.ground.fat:
+        if self.ground.fat and not self.ground.is_fuse:
             for number in dict.fromkeys(self.placed):
                 place = self.standing.where.get(number)
                 path = None if place is None else self.path(place)
