@@ -56,9 +56,7 @@ kind = "icon"
 path = "data:pictures/{entry}.png"
 """
 
-_WORDS = (
-    "amber birch cloud delta ember fjord grove heath islet jetty knoll larch marsh north ochre pines".split()
-)
+_WORDS = ["amber", "birch", "cloud", "delta", "ember", "fjord", "grove", "heath", "islet", "jetty", "knoll"]
 
 
 @dataclass(frozen=True, slots=True)

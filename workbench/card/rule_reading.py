@@ -17,6 +17,7 @@ from workbench.card.reference import Coding, Piece, Reference
 from workbench.card.roster import is_same_name
 from workbench.card.text_form import Fit, TextForm, key_form, read_form
 from workbench.manifests.document import Document, Format, Node, Role
+from workbench.manifests.opening import find_matching
 from workbench.manifests.selector import Selector, split_pointer
 
 RuleWithBindings = tuple[ReferenceRule, Mapping[str, str]]
@@ -83,8 +84,8 @@ class RuleReader:
         """
         taken: dict[tuple[int, int], list[NodeHit]] = {}
         for rule, bindings in rules:
-            for node in _nodes(document, rule):
-                if not could_name(node.text) or self._is_label(document, node, rule, manifest):
+            for node in _nodes(document, rule, could_name):
+                if self._is_label(document, node, rule, manifest):
                     continue
                 here = taken.setdefault((node.start, node.end), [])
                 here += [
@@ -155,12 +156,14 @@ class RuleReader:
         return label.at.match(split_pointer(node.pointer)) is not None
 
 
-def _nodes(document: Document, rule: ReferenceRule) -> Iterator[Node]:
+def _nodes(document: Document, rule: ReferenceRule, could_name: Callable[[str], bool]) -> Iterator[Node]:
     if rule.at is None:
-        found = document.find(_EVERY_LINE if document.format == "lines" else None)
+        at = _EVERY_LINE if document.format == "lines" else None
         roles = _TEXT_ROLES.get(document.format)
+        found = find_matching(document, at, could_name)
         return found if roles is None else (node for node in found if node.role in roles)
-    return (node for node in document.find(rule.at) if (node.role in _KEYS) == rule.names_key)
+    found = find_matching(document, rule.at, could_name)
+    return (node for node in found if (node.role in _KEYS) == rule.names_key)
 
 
 def _agree(
