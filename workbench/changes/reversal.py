@@ -58,9 +58,7 @@ class Reversal:
         for thing in replaced:
             if thing not in taken:
                 self._give_back(thing)
-        self._move_home()
-        for thing in waiting:
-            self._take_away(thing)
+        self._move_home(waiting)
         for thing in taken:
             self._give_back(thing)
         listings = tuple(self._restore_orders())
@@ -241,12 +239,16 @@ class Reversal:
 
     # Places
 
-    def _move_home(self) -> None:
-        """Everything that was moved or removed goes back; folders that were made go once they are empty."""
+    def _move_home(self, waiting: list[Touched]) -> None:
+        """Everything that was moved or removed goes back; folders that were made go once they are empty.
+
+        `waiting`: files that the change made in what it then took away; they go once they are back.
+        """
         moving = [thing for thing in reversed(self.record.things) if self._is_to_move(thing)]
         made = [thing for thing in reversed(self.record.things) if thing.is_made_folder]
         while moving or made:
             left = [thing for thing in moving if not self._go_home(thing)]
+            waiting = [thing for thing in waiting if not self._take_away(thing)]
             left_made = [thing for thing in made if not self._drop_folder(thing)]
             if (left, left_made) == (moving, made) and not self._step_aside(left):
                 break
