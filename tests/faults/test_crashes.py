@@ -60,7 +60,12 @@ def test_every_call_hit(name: str, fault: str, lasting: bool, room: Path) -> Non
     if fault == "kill" and lasting:
         pytest.skip("a program is killed only once")
     scene = set_scene(name, room)
-    found = [judge(scene, *strike(scene, call, fault, room, lasting=lasting), room) for call in scene.calls]
+    found = []
+    for call in scene.calls:
+        try:
+            found.append(judge(scene, *strike(scene, call, fault, room, lasting=lasting), room))
+        except AssertionError as error:
+            raise AssertionError(f"{name}, {fault} at {call}: {error}") from error
     print(
         f"{name} {fault}: {len(found)} calls hit; { ({state: found.count(state) for state in set(found)}) }"
     )
