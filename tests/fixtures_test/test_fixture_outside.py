@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import ast
 import ctypes
 import functools
 import gzip
 import hashlib
 import io
 import subprocess
+import sys
 
 import pytest
 from PIL import Image
@@ -71,3 +73,12 @@ def test_orrery_pixels_are_those_of_pillow():
     raw = (CARDS / "orrery/disk/curtain/fall.bgra").read_bytes()
     picture = Image.frombytes("RGBA", (480, 800), raw, "raw", "BGRA").convert("RGB")
     assert hashlib.sha256(picture.tobytes()).hexdigest() == shown["sha256"]
+
+
+@pytest.mark.parametrize("reader", sorted((FIXTURES / "readers").glob("*.py")), ids=lambda path: path.stem)
+def test_readers_use_the_standard_library_alone(reader):
+    """A witness shares no code with what it judges, nor with the other witnesses."""
+    tree = ast.parse(reader.read_text())
+    names = [alias.name for node in ast.walk(tree) if isinstance(node, ast.Import) for alias in node.names]
+    names += [node.module or "." for node in ast.walk(tree) if isinstance(node, ast.ImportFrom)]
+    assert {name.partition(".")[0] for name in names} <= sys.stdlib_module_names
