@@ -66,6 +66,7 @@ def test_two_renames_in_one_manifest_are_taken_back_in_both_orders(tmp_path: Pat
 def test_an_undo_is_taken_back_like_any_change(tmp_path: Path) -> None:
     """Undo of an undo is the change again, byte for byte; the first is said to be undone meanwhile."""
     card = make_shelf(tmp_path)
+    start = snapshot(tmp_path)
     apply(card, plan_rename(tmp_path, "Alpha", "Aleph"))
     renamed = snapshot(tmp_path)
     apply(card, plan_undo(card, 1))
@@ -76,9 +77,7 @@ def test_an_undo_is_taken_back_like_any_change(tmp_path: Path) -> None:
     assert snapshot(tmp_path) == renamed
     assert [change.undone_by for change in read_history(card)] == [None, 3, None]
     apply(card, plan_undo(card, 3))
-    assert (
-        snapshot(tmp_path) == snapshot(tmp_path / ".") and b'"Alpha"' in (tmp_path / "list.json").read_bytes()
-    )
+    assert snapshot(tmp_path) == start
 
 
 def test_everything_that_a_change_did_comes_back(tmp_path: Path) -> None:
@@ -126,8 +125,6 @@ def test_a_conflict_names_its_cause(tmp_path: Path) -> None:
         plan_undo(card, 1)
     (tmp_path / "f").write_bytes(b"4")
     (tmp_path / "g").write_bytes(b"5")
-    plan = plan_undo(card, 2, partial=True) if False else None
-    assert plan is None
     with pytest.raises(ConflictError, match="an edit outside Cardwright"):
         plan_undo(card, 2)
 

@@ -55,14 +55,15 @@ def plan_of(scene: str, card: Card) -> Plan:
     return {"rename": _rename, "mixed": _mixed, "swap": _swap, "two": _two}[scene]()
 
 
-def _at(text: str) -> VolumePath:
+def at(text: str) -> VolumePath:
+    """`VOLUME:PATH`."""
     return VolumePath.parse(text)
 
 
-def _edit(at: str, raw: bytes, old: bytes, new: bytes) -> Write:
+def _edit(place: str, raw: bytes, old: bytes, new: bytes) -> Write:
     start = raw.index(old)
     content = raw.replace(old, new, 1)
-    return Write(_at(at), content, digest(raw), (Edit(start, start + len(old), new),))
+    return Write(at(place), content, digest(raw), (Edit(start, start + len(old), new),))
 
 
 def _rename() -> Plan:
@@ -71,8 +72,8 @@ def _rename() -> Plan:
         (
             _edit("data:list.json", LIST, b"Boats", b"Ships"),
             _edit("data:shelf/Boats/begin", SCRIPT, b"Boats", b"Ships"),
-            Move(_at("data:keep/Boats.sav"), _at("data:keep/Ships.sav")),
-            Move(_at("data:shelf/Boats"), _at("data:shelf/Ships")),
+            Move(at("data:keep/Boats.sav"), at("data:keep/Ships.sav")),
+            Move(at("data:shelf/Boats"), at("data:shelf/Ships")),
         ),
     )
 
@@ -81,26 +82,26 @@ def _mixed() -> Plan:
     return Plan(
         "All kinds",
         (
-            MakeFolder(_at("data:new")),
-            Write(_at("data:new/file"), b"new" * 3000, None, mode=0o755),
-            Remove(_at("data:old")),
-            Move(_at("data:shelf/Kites"), _at("data:new/Kites")),
-            Write(_at("data:new/Kites/begin"), b"#!/bin/sh\n:\n", digest(b"#!/bin/sh\n")),
-            Remove(_at("data:link")),
+            MakeFolder(at("data:new")),
+            Write(at("data:new/file"), b"new" * 3000, None, mode=0o755),
+            Remove(at("data:old")),
+            Move(at("data:shelf/Kites"), at("data:new/Kites")),
+            Write(at("data:new/Kites/begin"), b"#!/bin/sh\n:\n", digest(b"#!/bin/sh\n")),
+            Remove(at("data:link")),
         ),
     )
 
 
 def _swap() -> Plan:
-    aside = _at("data:.cardwright/aside/1")
+    aside = at("data:.cardwright/aside/1")
     return Plan(
         "Swap",
         (
-            Move(_at("data:swap/a"), aside),
-            Move(_at("data:swap/b"), _at("data:swap/a")),
-            Move(aside, _at("data:swap/b")),
-            Move(_at("data:swap"), _at("data:shelf/swap")),
-            Remove(_at("data:keep/Boats.sav")),
+            Move(at("data:swap/a"), aside),
+            Move(at("data:swap/b"), at("data:swap/a")),
+            Move(aside, at("data:swap/b")),
+            Move(at("data:swap"), at("data:shelf/swap")),
+            Remove(at("data:keep/Boats.sav")),
         ),
     )
 
@@ -110,8 +111,8 @@ def _two() -> Plan:
         "Two volumes",
         (
             _edit("data:list.json", LIST, b"Boats", b"Ships"),
-            Write(_at("system:hello.bmp"), b"BM" + b"t" * 12000, digest(b"BM" + b"s" * 9000)),
-            Move(_at("data:shelf/Boats"), _at("data:shelf/Ships")),
+            Write(at("system:hello.bmp"), b"BM" + b"t" * 12000, digest(b"BM" + b"s" * 9000)),
+            Move(at("data:shelf/Boats"), at("data:shelf/Ships")),
             _edit("system:conf", b"x=Boats\n", b"Boats", b"Ships"),
         ),
     )

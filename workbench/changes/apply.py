@@ -97,7 +97,7 @@ def _carry_out(record: Record, grounds: Mapping[str, Ground], teller: _Teller) -
     settlings = []
     try:
         for ground in grounds.values():
-            settling = Settling(ground, record, _standing_at_start(record, ground))
+            settling = Settling(ground, record, standing_at_start(record, ground))
             settling.run(forward=True, tick=partial(_step, ground, teller))
             set_orders(settling, forward=True, always=True)
             settling.check()
@@ -119,7 +119,8 @@ def _step(ground: Ground, teller: _Teller) -> None:
     teller.tell("")
 
 
-def _standing_at_start(record: Record, ground: Ground) -> Standing:
+def standing_at_start(record: Record, ground: Ground) -> Standing:
+    """Where everything stands when a change has begun: as it was, and what is new in `stage/`."""
     things = record.of_volume(ground.role)
     where: dict[int, Location | None] = {
         thing.id: thing.initial or Location(OWN, f"stage/{thing.id}") for thing in things

@@ -181,9 +181,27 @@ def read_grounds(grounds: Mapping[str, Ground], *, last: int | None = None) -> B
         ids = list_changes(ground)
         for change in ids if last is None else ids[-last:]:
             _enter(book, found, role, ground, change, count=last is None)
+    _infer_ends(found)
     in_order = sorted(found.values(), key=lambda one: (one.record.number, one.record.time, one.record.id))
     book.entered = {one.record.id: one for one in in_order}
     return book
+
+
+def _infer_ends(found: dict[str, Entered]) -> None:
+    """An unfinished change blocks all others, so one with a later one behind it had ended, whatever its marks
+    say by now."""
+    ended: dict[str, int] = {}
+    for one in found.values():
+        for role, state in one.states.items():
+            if state in ("done", "back"):
+                ended[role] = max(ended.get(role, 0), one.record.number)
+    for change, one in found.items():
+        number = one.record.number
+        states: dict[str, State | None] = {
+            role: "done" if state in ("begun", None) and ended.get(role, 0) > number else state
+            for role, state in one.states.items()
+        }
+        found[change] = Entered(one.record, states)
 
 
 def _enter(
