@@ -7,7 +7,8 @@ places. Nothing is expanded.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+
+from workbench.values import dataclass
 
 _BLANK = " \t\n\r"
 _BARE_SPECIAL = frozenset(" \t\n\"'\\$`&;|<>()*?[]#~!{}")

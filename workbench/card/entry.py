@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from workbench.card.paths import VolumePath
 from workbench.card.profile import MenuRule, Order
 from workbench.errors import ManifestError
+from workbench.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
 
 from workbench.card.entry import Entry
 from workbench.card.entry_set import EntrySet
@@ -17,6 +16,7 @@ from workbench.card.name_index import NameIndex
 from workbench.card.paths import VolumePath
 from workbench.card.profile import FilePattern
 from workbench.card.reference import FileReference, Piece
+from workbench.values import dataclass
 
 COMPANION = "companion"
 

@@ -6,13 +6,13 @@ A place is found in the entry or below it, or in one of the files that go with i
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 
 from workbench.card.entry import Entry, Menu
 from workbench.card.names import fold_name
 from workbench.card.profile import MenuRule, NamesRule, Profile
 from workbench.card.reference import FileReference, Piece
 from workbench.card.roster import Roster, is_same_name
+from workbench.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,9 +6,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from functools import lru_cache
 from types import MappingProxyType
+
+from workbench.values import dataclass
 
 _SPECIAL = re.compile(r"(\{[a-z_]+\}|\*+|\?|\[[^\]/]+\])")
 _NOTHING: Mapping[str, str] = MappingProxyType({})

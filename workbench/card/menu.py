@@ -7,7 +7,6 @@ manifest never hides a menu: names are shown instead, and the menu says why.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 
 from workbench.card.entry import Entry, Menu, stem_of
 from workbench.card.entry_set import EntrySet
@@ -21,6 +20,7 @@ from workbench.manifests.selector import Token
 from workbench.order.collation import sort_key
 from workbench.order.prefixes import SEPARATORS, split_prefix
 from workbench.shown import shown
+from workbench.values import replace
 
 __all__ = ["Entry", "Menu", "find_entry", "read_menus", "read_rule_menus", "stem_of"]
 

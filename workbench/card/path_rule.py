@@ -7,7 +7,6 @@ name does not count. Everything is worked out in the device's own view of its fi
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from workbench.card.entry import Entry
 from workbench.card.entry_set import EntrySet, Located
@@ -17,6 +16,7 @@ from workbench.card.profile import Profile
 from workbench.card.reference import Coding, Piece
 from workbench.card.tree import Tree
 from workbench.errors import CardError
+from workbench.values import dataclass
 
 _FROM_FOLDER = NOWHERE - 1
 """The span of a component that comes from the folder which a relative path starts in."""

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+
+from workbench.values import dataclass
 
 NOWHERE = -1
 """The span of a component that does not stand in the text (it comes from a variable or a folder)."""

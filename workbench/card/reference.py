@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from typing import Literal
 
 from workbench.card.mention import Mention
@@ -11,6 +10,7 @@ from workbench.card.paths import VolumePath
 from workbench.card.profile import MenuRule
 from workbench.errors import ManifestError
 from workbench.manifests.document import Document, Format, Node
+from workbench.values import dataclass, field
 
 Piece = Literal["entry", "stem"]
 """What stands at the place: the entry's whole name, or its name without the suffix."""

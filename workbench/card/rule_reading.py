@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass
 
 from workbench.card.command_words import CommandWord, split_command
 from workbench.card.entry import Entry
@@ -19,6 +18,7 @@ from workbench.card.text_form import Fit, TextForm, key_form, read_form
 from workbench.manifests.document import Document, Format, Node, Role
 from workbench.manifests.opening import find_matching
 from workbench.manifests.selector import Selector, split_pointer
+from workbench.values import dataclass
 
 RuleWithBindings = tuple[ReferenceRule, Mapping[str, str]]
 

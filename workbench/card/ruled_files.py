@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
 
 from workbench.card.globs import Glob, translate
 from workbench.card.name_index import NameIndex
@@ -12,6 +11,7 @@ from workbench.card.profile import FilePattern, MenuRule, NamesRule, Profile, Re
 from workbench.card.tree import Tree
 from workbench.errors import CardError
 from workbench.manifests.document import Format
+from workbench.values import dataclass, field
 
 
 @dataclass(slots=True)

@@ -6,7 +6,6 @@ Answered for is: what names this entry or another, in this menu or another, and 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 
 from workbench.card.entry_files import find_entry_files
 from workbench.card.entry_set import EntrySet
@@ -19,6 +18,7 @@ from workbench.card.rule_reading import NodeHit, RuleReader
 from workbench.card.ruled_files import RuledFile, RuledFiles, find_files, find_ruled_files
 from workbench.card.tree import Tree
 from workbench.manifests.document import Document, Format
+from workbench.values import dataclass
 
 Span = tuple[int, int]
 

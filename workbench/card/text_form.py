@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
 
 from workbench.card.profile import NamesRule
 from workbench.manifests.selector import Token
+from workbench.values import dataclass
 
 Wanted = Literal["entry", "stem", "path"]
 
