@@ -9,9 +9,10 @@ from collections.abc import Callable, Iterator, Sequence
 from workbench.errors import ManifestError
 from workbench.manifests import json_edits
 from workbench.manifests.document import Edit, Format, Node, Role, Value
+from workbench.manifests.json_find import UNGUIDED, find_all_texts, find_duplicate, find_texts
 from workbench.manifests.json_judge import JsonText, judge_json
 from workbench.manifests.json_style import quote_json, writes_escapes
-from workbench.manifests.json_walk import INDEX, UNGUIDED, find_all_texts, find_duplicate, find_texts, locate
+from workbench.manifests.json_walk import INDEX, locate
 from workbench.manifests.positions import Positions, named, refused
 from workbench.manifests.selector import Selector, split_pointer
 

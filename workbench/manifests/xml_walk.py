@@ -61,18 +61,15 @@ class Found(NamedTuple):
     detail: Element | Attribute | Run
 
 
-def read_attributes(xml: XmlText, element: Element) -> list[Attribute]:
-    """The attributes of an element's start tag, in order."""
-    index = name_end(xml, element)
-    found = _ATTRIBUTE.finditer(xml.view, index, element.inner)
+def read_attributes(xml: XmlText, element: Element, only: str | None = None) -> list[Attribute]:
+    """The attributes of an element's start tag, in order; with `only`, just the one of that name."""
+    found = _ATTRIBUTE.finditer(xml.view, name_end(xml, element), element.inner)
     return [
         Attribute(
-            decode_name(xml, match[2]),
-            match.start(),
-            match.start(2),
-            Segment("attribute", match.start(3) + 1, match.end() - 1),
+            name, match.start(), match.start(2), Segment("attribute", match.start(3) + 1, match.end() - 1)
         )
         for match in found
+        if only in (None, name := decode_name(xml, match[2]))
     ]
 
 
@@ -180,33 +177,49 @@ def find_texts(xml: XmlText, at: Selector, could_match: Callable[[str], bool]) -
     Args:
         could_match: false for texts that nobody asks for.
     """
-    tokens = at.tokens
-    last = len(tokens) - 1
+    if at.tokens:
+        search = _Search(xml, at.tokens, could_match)
+        yield from search.walk(Element("", 0, 0, pieces=[xml.root]), 0, "", {})
 
-    def walk(parent: Element, depth: int, pointer: str, bindings: dict[str, str]) -> Iterator[Found]:
-        token = tokens[depth]
-        if depth == last and parent.inner:
-            for own in _own_texts(xml, parent, pointer, token, bindings):
-                if could_match(own.text):
-                    yield own
+
+@dataclass(frozen=True, slots=True)
+class _Search:
+    xml: XmlText
+    tokens: tuple[Token, ...]
+    could_match: Callable[[str], bool]
+
+    def walk(self, parent: Element, depth: int, pointer: str, bindings: dict[str, str]) -> Iterator[Found]:
+        """What matches in one element, from this token on."""
+        if depth == len(self.tokens) - 1:
+            yield from self._take(parent, pointer, bindings)
+            return
         counts: dict[str, int] = {}
         for child in parent.children:
             number = counts[child.name] = counts.get(child.name, -1) + 1
-            here = _agree(token.match(child.name), bindings)
-            if here is None:
+            found = _agree(self.tokens[depth].match(child.name), bindings)
+            if found is None or depth + 2 == len(self.tokens):
                 continue
-            below = f"{pointer}/{child.name}/{number}"
-            if depth == last:
-                if token.name is None or not could_match(child.name):
-                    continue
-                yield Found(below, "key", child.name, child.start + 1, name_end(xml, child), here, child)
-                continue
-            inner = _agree(tokens[depth + 1].match(str(number)), here)
-            if inner is not None and depth + 1 < last:
-                yield from walk(child, depth + 2, below, inner)
+            found = _agree(self.tokens[depth + 1].match(str(number)), found)
+            if found is not None:
+                yield from self.walk(child, depth + 2, f"{pointer}/{child.name}/{number}", found)
 
-    if tokens:
-        yield from walk(Element("", 0, 0, pieces=[xml.root]), 0, "", {})
+    def _take(self, parent: Element, pointer: str, bindings: dict[str, str]) -> Iterator[Found]:
+        """What the last token matches in one element: attributes and texts, names of elements."""
+        token = self.tokens[-1]
+        if parent.name:
+            for own in _own_texts(self.xml, parent, pointer, token, bindings):
+                if self.could_match(own.text):
+                    yield own
+        if token.name is None:
+            return
+        counts: dict[str, int] = {}
+        for child in parent.children:
+            number = counts[child.name] = counts.get(child.name, -1) + 1
+            found = _agree(token.match(child.name), bindings)
+            if found is not None and self.could_match(child.name):
+                end = name_end(self.xml, child)
+                below = f"{pointer}/{child.name}/{number}"
+                yield Found(below, "key", child.name, child.start + 1, end, found, child)
 
 
 def _agree(found: dict[str, str] | None, bindings: dict[str, str]) -> dict[str, str] | None:
@@ -219,7 +232,8 @@ def _own_texts(
     xml: XmlText, element: Element, pointer: str, token: Token, bindings: dict[str, str]
 ) -> Iterator[Found]:
     """The element's attributes (name, then value) and texts whose last token fits."""
-    attributes = read_attributes(xml, element) if token.before[:1] in ("@", "") else ()
+    only = token.before[1:] if token.name is None else None
+    attributes = read_attributes(xml, element, only) if token.before[:1] in ("@", "") else ()
     for attribute in attributes:
         found = _agree(token.match(f"@{attribute.name}"), bindings)
         if found is not None:

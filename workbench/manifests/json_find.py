@@ -1,0 +1,221 @@
+"""Finds keys and strings in strict JSON text, by selector or all of them.
+
+The data that the judge made leads the way: members below which nothing could match are passed over at C
+speed, so that asking for one name in a long list costs little more than reading the list.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from json.decoder import scanstring  # type: ignore[attr-defined]
+from typing import NamedTuple
+
+from workbench.manifests.document import Value
+from workbench.manifests.json_walk import INDEX, after_colon, after_comma, after_space, value_end
+from workbench.manifests.selector import Selector, Token
+
+CouldMatch = Callable[[str], bool]
+UNGUIDED = object()
+"""In place of the data where one key stands twice, so that the data does not tell what the text holds."""
+
+
+class Text(NamedTuple):
+    """One string of the document."""
+
+    pointer: str
+    is_key: bool
+    text: str
+    start: int
+    end: int
+    """Span with the quotes."""
+    bindings: Mapping[str, str]
+
+
+def escape_token(token: str) -> str:
+    """One JSON Pointer token as it is written."""
+    return token.replace("~", "~0").replace("/", "~1") if "~" in token or "/" in token else token
+
+
+def find_texts(clean: str, data: Value, at: Selector, could_match: CouldMatch) -> Iterator[Text]:
+    """String values that the selector matches and, where its last token has a placeholder, keys.
+
+    Args:
+        data: what the text says, or `UNGUIDED`.
+        could_match: false for texts that nobody asks for.
+    """
+    start = after_space(clean, 0)
+    if at.tokens:
+        yield from _Search(clean, at.tokens, could_match).walk(start, data, 0, "", {})
+    elif clean[start] == '"':
+        text, end = scanstring(clean, start + 1)
+        if could_match(text):
+            yield Text("", False, text, start, end, {})
+
+
+@dataclass(frozen=True, slots=True)
+class _Search:
+    clean: str
+    tokens: tuple[Token, ...]
+    could_match: CouldMatch
+
+    def walk(
+        self, index: int, value: Value, depth: int, pointer: str, bindings: dict[str, str]
+    ) -> Iterator[Text]:
+        """What matches in the object or array at that index; `value` is its data."""
+        clean, token = self.clean, self.tokens[depth]
+        if clean[index] not in "{[":
+            return
+        is_guided, is_object, position = value is not UNGUIDED, clean[index] == "{", -1
+        wanted = _matching_keys(value, self.tokens, depth, self.could_match) if is_guided else frozenset()
+        left = len(wanted)
+        key: str | int
+        index = after_space(clean, index + 1)
+        while clean[index] not in "]}" and (left or not is_guided):
+            start = key_end = index
+            if is_object:
+                key, key_end = scanstring(clean, index + 1)
+                index = after_colon(clean, key_end)
+            else:
+                key = position = position + 1
+            if not is_guided or key in wanted:
+                left -= 1
+                found = _agree(token.match(str(key)), bindings)
+                if found is not None:
+                    below = value[key] if is_guided else UNGUIDED
+                    here = f"{pointer}/{escape_token(str(key))}"
+                    yield from self._take(key, (start, key_end, index), below, depth, here, found)
+            index = after_comma(clean, value_end(clean, index))
+
+    def _take(
+        self,
+        key: str | int,
+        places: tuple[int, int, int],
+        below: Value,
+        depth: int,
+        here: str,
+        found: dict[str, str],
+    ) -> Iterator[Text]:
+        """One member that fits so far; `places` are where its key starts and ends and its value starts."""
+        start, key_end, index = places
+        if depth < len(self.tokens) - 1:
+            yield from self.walk(index, below, depth + 1, here, found)
+            return
+        if isinstance(key, str) and self.tokens[depth].name is not None and self.could_match(key):
+            yield Text(here, True, key, start, key_end, found)
+        if self.clean[index] == '"':
+            text, end = scanstring(self.clean, index + 1)
+            if self.could_match(text):
+                yield Text(here, False, text, index, end, found)
+
+
+def _matching_keys(
+    value: Value, tokens: tuple[Token, ...], depth: int, could_match: CouldMatch
+) -> frozenset[str | int]:
+    """The keys or indices of the members at or below which something could match."""
+    token, is_last = tokens[depth], depth == len(tokens) - 1
+    pairs: Iterable[tuple[str | int, Value]]
+    if token.name is None:
+        child = _child(value, token.before)
+        pairs = (
+            [] if child is None else [(int(token.before) if isinstance(value, list) else token.before, child)]
+        )
+    else:
+        pairs = value.items() if isinstance(value, dict) else enumerate(value)
+    if not is_last:
+        return frozenset(key for key, child in pairs if _has_match(child, tokens, depth + 1, could_match))
+    is_keyed = token.name is not None and isinstance(value, dict)
+    return frozenset(
+        key
+        for key, child in pairs
+        if (isinstance(child, str) and could_match(child)) or (is_keyed and could_match(str(key)))
+    )
+
+
+def _has_match(value: Value, tokens: tuple[Token, ...], depth: int, could_match: CouldMatch) -> bool:
+    """Whether something below fits the selector by its shape and could match by its text."""
+    token, is_last = tokens[depth], depth == len(tokens) - 1
+    if token.name is None:
+        child = _child(value, token.before)
+        if is_last:
+            return isinstance(child, str) and could_match(child)
+        return _has_match(child, tokens, depth + 1, could_match)
+    if isinstance(value, dict):
+        if is_last and any(map(could_match, value)):
+            return True
+        children: Iterable[Value] = value.values()
+    else:
+        children = value if isinstance(value, list) else ()
+    if is_last:
+        return any(isinstance(child, str) and could_match(child) for child in children)
+    return any(_has_match(child, tokens, depth + 1, could_match) for child in children)
+
+
+def _child(value: Value, token: str) -> Value:
+    if isinstance(value, dict):
+        return value.get(token)
+    if isinstance(value, list) and INDEX.fullmatch(token) and int(token[:10]) < len(value):
+        return value[int(token)]
+    return None
+
+
+def _agree(found: dict[str, str] | None, bindings: dict[str, str]) -> dict[str, str] | None:
+    if not found:
+        return None if found is None else bindings
+    if any(bindings.get(name, value) != value for name, value in found.items()):
+        return None
+    return bindings | found
+
+
+@dataclass(slots=True)
+class _Level:
+    is_object: bool
+    pointer: str
+    position: int = 0
+
+
+def find_all_texts(clean: str) -> Iterator[Text]:
+    """Every key and string value, in document order."""
+    levels: list[_Level] = []
+    index, here = after_space(clean, 0), ""
+    while True:
+        char = clean[index]
+        if char in "{[":
+            levels.append(_Level(char == "{", here))
+            index += 1
+        elif char == '"':
+            text, end = scanstring(clean, index + 1)
+            yield Text(here, False, text, index, end, _NO_BINDINGS)
+            index = end
+        else:
+            index = value_end(clean, index)
+        index = after_space(clean, index)
+        while levels and clean[index] in "]}":
+            levels.pop()
+            index = after_space(clean, index + 1)
+        if not levels:
+            return
+        index = after_comma(clean, index)
+        level = levels[-1]
+        if level.is_object:
+            key, end = scanstring(clean, index + 1)
+            here = f"{level.pointer}/{escape_token(key)}"
+            yield Text(here, True, key, index, end, _NO_BINDINGS)
+            index = after_colon(clean, end)
+        else:
+            here = f"{level.pointer}/{level.position}"
+            level.position += 1
+
+
+_NO_BINDINGS: dict[str, str] = {}
+
+
+def find_duplicate(clean: str) -> tuple[str, int, int] | None:
+    """The first key that one object holds twice, and where both stand."""
+    seen: dict[str, int] = {}
+    for text in find_all_texts(clean):
+        if text.is_key:
+            first = seen.setdefault(text.pointer, text.start)
+            if first != text.start:
+                return text.text, first, text.start
+    return None
