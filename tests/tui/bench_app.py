@@ -40,7 +40,7 @@ async def until(pilot: Pilot[int], holds: Callable[[], object]) -> None:
 async def labels_read(pilot: Pilot[int]) -> MenuPage:
     """Wait until the menu has its shown names."""
     page = bench_of(pilot).menu_page
-    await until(pilot, lambda: page.entries.rows and page._has_labels)
+    await until(pilot, lambda: page.query("#entries") and page.entries.rows and page._has_labels)
     return page
 
 

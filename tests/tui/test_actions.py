@@ -26,7 +26,7 @@ from workbench.tui.menu_page import MenuPage
 from workbench.tui.palette import palette_name
 
 NEVER_ALONE = {f"ctrl+{key}" for key in "hijm[szqab"} | {"ctrl+enter", "f1", "f11"}
-"""Keys that terminals disguise, take for themselves, or give to a multiplexer (common practice, no source)."""
+"""Keys that terminals disguise or take, or that a multiplexer takes (common practice, no source)."""
 
 
 def test_no_key_means_two_things_at_once() -> None:
@@ -53,7 +53,8 @@ def test_every_action_is_complete(action: Action) -> None:
 @pytest.mark.parametrize("action", ACTIONS, ids=lambda action: action.id)
 def test_every_action_has_key_help_and_palette_entry(action: Action) -> None:
     """Each is bound with its id and tooltip, stands in the help, and has a name in the palette."""
-    bound = [one for one in bindings_for(action.where) if isinstance(one, Binding) and one.id == action.id]
+    bindings = [one for one in bindings_for(action.where) if isinstance(one, Binding)]
+    bound = [one for one in bindings if one.id == action.id]
     assert bound and bound[0].tooltip == action.sentence
     said = " ".join(line.text for line in help_lines("menu", 200))
     assert action.sentence in said and action.shown_keys in said
