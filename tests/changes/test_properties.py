@@ -86,7 +86,7 @@ class Here:
     """A fresh card in a folder of its own for each example."""
 
     def __enter__(self) -> tuple[Path, Card]:
-        self.root = Path(tempfile.mkdtemp(dir=MEMORY))
+        self.root = Path(tempfile.mkdtemp(prefix="plans-", dir=MEMORY))
         return self.root, make_card(self.root, FILES)
 
     def __exit__(self, *_: object) -> None:

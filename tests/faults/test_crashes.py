@@ -36,7 +36,7 @@ PART = 4
 def room() -> Iterator[Path]:
     """A folder in memory, where flushing costs nothing; what is cut off is the program, not the power."""
     parent = "/dev/shm" if os.access("/dev/shm", os.W_OK) else None
-    folder = Path(tempfile.mkdtemp(dir=parent))
+    folder = Path(tempfile.mkdtemp(prefix="faults-", dir=parent))
     yield folder
     shutil.rmtree(folder)
 
