@@ -43,6 +43,7 @@ class Needle:
         self.plain = text.encode("utf-8", "surrogateescape")
         self.wide = text.encode("utf-16-le", "surrogatepass")
         """The name as UTF-16, for binary files."""
+        self._is_ascii = text.isascii()
         self._upper = text.upper()
         self._composed = fold_name(text, "fat")
         self._folded = self.plain.lower()
@@ -71,9 +72,9 @@ class Needle:
 
     def could_be_in(self, text: str) -> bool:
         """Whether a decoded text could name it. Never False where it does."""
-        if self._upper in text.upper() or any(sign in text for sign in "%\\\"'"):
+        if self._upper in text.upper() or "%" in text or "\\" in text or '"' in text or "'" in text:
             return True
-        return not (self.text.isascii() or text.isascii()) and self._composed in fold_name(text, "fat")
+        return not (self._is_ascii or text.isascii()) and self._composed in fold_name(text, "fat")
 
     def find_words(self, raw: bytes, format: Format | None = None) -> Iterator[tuple[int, int]]:
         """Spans where the name stands as a word of its own, spelled exactly so.
@@ -153,18 +154,24 @@ def _variants(char: str) -> set[str]:
 
 
 def _spellings(variants: set[str], between: bytes = b"") -> bytes:
-    choices = {between.join(map(_spell, text)) for text in variants}
+    spell = _spell_in_shell if between else _spell
+    choices = {between.join(map(spell, text)) for text in variants}
     return b"(?:" + b"|".join(sorted(choices)) + b")"
 
 
-def _spell(char: str) -> bytes:
-    """Every way to write one character."""
+def _spell_in_shell(char: str) -> bytes:
+    """As `_spell`; a backslash before the character is one of the quotes that stand between characters."""
+    return _spell(char, is_escaped=False)
+
+
+def _spell(char: str, is_escaped: bool = True) -> bytes:
+    """Every way to write one character.
+
+    No text fits two of them: where a long name almost stands, each such character would double the time.
+    """
     raw = char.encode("utf-8", "surrogateescape")
-    choices = [
-        re.escape(raw),
-        b"".join(b"(?:%b|%%%b)" % (re.escape(bytes([b])), _hex(f"{b:02x}")) for b in raw),
-    ]
-    if not char.isalnum():
+    choices = [b"".join(b"(?:%b|%%%b)" % (re.escape(bytes([b])), _hex(f"{b:02x}")) for b in raw)]
+    if is_escaped and not char.isalnum():
         choices.append(rb"\\" + re.escape(raw))
     units = char.encode("utf-16-be", "surrogatepass")
     pairs = [units[n : n + 2].hex() for n in range(0, len(units), 2)]
