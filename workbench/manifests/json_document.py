@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator, Sequence
 from workbench.errors import ManifestError
 from workbench.manifests import json_edits
 from workbench.manifests.document import Edit, Format, Node, Role, Value
-from workbench.manifests.json_find import UNGUIDED, find_all_texts, find_duplicate, find_texts
+from workbench.manifests.json_find import UNGUIDED, Text, find_all_texts, find_duplicate, find_texts
 from workbench.manifests.json_judge import JsonText, judge_json
 from workbench.manifests.json_style import quote_json, writes_escapes
 from workbench.manifests.json_walk import INDEX, locate
@@ -52,6 +52,7 @@ class JsonDocument:
     def find_matching(self, at: Selector | None, could_match: Callable[[str], bool]) -> Iterator[Node]:
         """What `find` yields, without the texts that could not match: these cost next to nothing."""
         judged = self._judged
+        texts: Iterator[Text]
         if at is None:
             texts = (text for text in find_all_texts(judged.clean) if could_match(text.text))
         else:
