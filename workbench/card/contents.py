@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import os
 import stat
+from collections.abc import Iterable, Iterator
 
 from workbench.card.disk_tree import DiskTree
 from workbench.card.paths import VolumePath
@@ -55,6 +56,42 @@ class Contents:
             return None
         finally:
             os.close(handle)
+
+    def read_folder(
+        self, volume: str, folder: str, names: Iterable[str]
+    ) -> Iterator[tuple[str, bytes | TooLarge]]:
+        """Each readable file of a folder with its bytes; links and what is no plain file are passed by."""
+        root = self._roots.get(volume)
+        prefix = f"{folder}/" if folder else ""
+        if root is None:
+            for name in names:
+                yield from self._read_one(volume, prefix, name)
+            return
+        here = f"{root}/{prefix}"
+        do_open, do_read, do_close = os.open, os.read, os.close
+        for name in names:
+            try:
+                handle = do_open(here + name, _READ)
+            except OSError:
+                continue
+            try:
+                raw = do_read(handle, _FIRST)
+            except OSError:
+                raw = b""
+            do_close(handle)
+            if len(raw) < _FIRST:
+                yield name, raw
+            else:
+                yield from self._read_one(volume, prefix, name)
+
+    def _read_one(self, volume: str, prefix: str, name: str) -> Iterator[tuple[str, bytes | TooLarge]]:
+        try:
+            raw = self.read(volume, prefix + name)
+        except TooLarge as large:
+            yield name, large
+        else:
+            if raw is not None:
+                yield name, raw
 
     def _read_rest(self, handle: int, head: bytes) -> bytes | None:
         found = os.fstat(handle)

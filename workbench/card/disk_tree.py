@@ -9,7 +9,7 @@ from __future__ import annotations
 import errno
 import os
 import stat
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Literal
 
 from workbench.card.paths import LEDGER_FOLDER, VolumePath
@@ -29,6 +29,10 @@ _MAX_LINKS = 40
 _READ = os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
 
 
+_Folders = dict[str, list[tuple[str, bool]]]
+"""Names by folder, each with whether it is a folder."""
+
+
 class DiskTree:
     """A `Tree` on the volumes of a card that are present."""
 
@@ -38,7 +42,7 @@ class DiskTree:
         self._identities = {role: _identify(root) for role, root in self._roots.items()}
         self._real: set[tuple[str, str]] = {(role, "") for role in self._roots}
         """Folders known to be reached without a link."""
-        self._walks: dict[str, tuple[tuple[str, bool], ...]] = {}
+        self._walks: dict[str, _Folders] = {}
         self._texts: dict[VolumePath, tuple[tuple[int, int, int], bytes]] = {}
         self._cached = 0
 
@@ -114,35 +118,48 @@ class DiskTree:
     def walk_names(self, volume: str) -> tuple[tuple[str, bool], ...]:
         """The whole volume as (path, whether it is a folder), without a stat for each file.
 
-        Walked once for this tree. Folders come before their content; links are listed as no folders.
+        Folders come before their content; links are listed as no folders.
         A folder that cannot be listed is listed itself and left closed.
+        """
+        return tuple(
+            (f"{folder}/{name}" if folder else name, is_folder)
+            for folder, names in self.walk_folders(volume).items()
+            for name, is_folder in names
+        )
+
+    def walk_folders(self, volume: str) -> Mapping[str, Sequence[tuple[str, bool]]]:
+        """The same folder by folder (`""` is the root): names, each with whether it is a folder.
+
+        Walked once for this tree.
         """
         if volume not in self._walks:
             self.card.volume(volume)
-            self._walks[volume] = tuple(self._scan(volume, self._roots[volume]))
+            self._walks[volume] = self._scan(self._roots[volume])
             self._check_there(volume)
+            self._real.update((volume, folder) for folder in self._walks[volume])
         return self._walks[volume]
 
-    def _scan(self, volume: str, root: str) -> Iterator[tuple[str, bool]]:
+    def _scan(self, root: str) -> _Folders:
+        folders: _Folders = {}
         waiting = [""]
         while waiting:
             folder = waiting.pop()
-            self._real.add((volume, folder))
+            names = folders[folder] = []
             prefix = f"{folder}/" if folder else ""
             below: list[str] = []
             try:
                 with os.scandir(f"{root}/{folder}") as found:
                     for one in found:
-                        path = prefix + one.name
-                        if one.is_dir(follow_symlinks=False):
-                            if path != LEDGER_FOLDER:
-                                below.append(path)
-                                yield path, True
-                        else:
-                            yield path, False
+                        name, is_folder = one.name, one.is_dir(follow_symlinks=False)
+                        if is_folder:
+                            if not folder and name == LEDGER_FOLDER:
+                                continue
+                            below.append(prefix + name)
+                        names.append((name, is_folder))
             except OSError:
                 continue
             waiting += reversed(below)
+        return folders
 
     def _read(self, at: VolumePath, limit: int | None) -> bytes:
         place = self._find_parent(at)

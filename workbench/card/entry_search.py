@@ -86,29 +86,33 @@ class EntrySearch:
         self._entries.add_files((self._entry, file) for file in self._files)
 
     def _search_all(self, volume: str) -> None:
+        """One pass over a volume: names, ruled manifests, and whatever may hold text."""
         ruled = self._reading.files.get(volume, {})
         known = {self._entry.at, *(file.at for file in self._files)}
-        text, plain, wide = self._needle.text, self._needle.plain, self._needle.wide
-        read = self._contents.read
+        text = self._needle.text
         for folder, listing in index_names(self._tree).folders(volume).items():
             prefix = f"{folder}/" if folder else ""
+            unruled: list[str] = []
             for name, is_folder in listing:
                 if text in name:
                     self._mention_name(VolumePath(volume, prefix + name), known)
                 if is_folder:
                     continue
-                path = prefix + name
-                if path in ruled:
-                    self._search_ruled(ruled[path], mentions=True)
+                if ruled and prefix + name in ruled:
+                    self._search_ruled(ruled[prefix + name], mentions=True)
                 elif not is_media(name):
-                    try:
-                        raw = read(volume, path)
-                    except TooLarge as large:
-                        if large.is_text:
-                            self._unsearched.append(VolumePath(volume, path))
-                        continue
-                    if raw is not None and (plain in raw or wide in raw):
-                        self._mention(raw, VolumePath(volume, path), (), [])
+                    unruled.append(name)
+            self._search_unruled(volume, folder, unruled)
+
+    def _search_unruled(self, volume: str, folder: str, names: list[str]) -> None:
+        plain, wide = self._needle.plain, self._needle.wide
+        prefix = f"{folder}/" if folder else ""
+        for name, raw in self._contents.read_folder(volume, folder, names):
+            if isinstance(raw, TooLarge):
+                if raw.is_text:
+                    self._unsearched.append(VolumePath(volume, prefix + name))
+            elif plain in raw or wide in raw:
+                self._mention(raw, VolumePath(volume, prefix + name), (), [])
 
     def _mention_name(self, at: VolumePath, known: set[VolumePath]) -> None:
         """A name that no rule covers. What lies in the entry moves with it and keeps its name."""

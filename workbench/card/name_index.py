@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from weakref import WeakKeyDictionary
 
 from workbench.card.globs import Glob
@@ -10,7 +10,7 @@ from workbench.card.paths import VolumePath
 from workbench.card.tree import Tree
 from workbench.errors import CardError
 
-Listing = list[tuple[str, bool]]
+Listing = Sequence[tuple[str, bool]]
 """Names in a folder, each with whether it is a folder."""
 
 
@@ -19,7 +19,7 @@ class NameIndex:
 
     def __init__(self, tree: Tree) -> None:
         self._tree = tree
-        self._volumes: dict[str, dict[str, Listing]] = {}
+        self._volumes: dict[str, Mapping[str, Listing]] = {}
 
     def folders(self, volume: str) -> Mapping[str, Listing]:
         """The folders of a volume; none where it is absent."""
@@ -38,8 +38,12 @@ class NameIndex:
                 if both is not None:
                     yield f"{folder}/{name}" if folder else name, is_folder, both
 
-    def _read(self, volume: str) -> dict[str, Listing]:
-        folders: dict[str, Listing] = {"": []}
+    def _read(self, volume: str) -> Mapping[str, Listing]:
+        walk_folders = getattr(self._tree, "walk_folders", None)
+        if walk_folders is not None:
+            walked: Mapping[str, Listing] = walk_folders(volume)
+            return walked
+        folders: dict[str, list[tuple[str, bool]]] = {"": []}
         for path, is_folder in _walk(self._tree, volume):
             folder, _, name = path.rpartition("/")
             folders[folder].append((name, is_folder))

@@ -138,18 +138,30 @@ class Needle:
         if self.rule == "exact":
             choices = [{char} for char in self.text]
         else:
-            choices = [_variants(char) for char in unicodedata.normalize("NFC", self.text)]
+            choices = [
+                _variants(letter) for letter in _split_letters(unicodedata.normalize("NFC", self.text))
+            ]
         return re.compile(between.join(_spellings(variants, between) for variants in choices))
 
 
-def _variants(char: str) -> set[str]:
-    """The character in each case, composed and decomposed."""
+def _split_letters(text: str) -> Iterator[str]:
+    """Each character with the combining marks after it: normalisation may put those in another order."""
+    letter = ""
+    for char in text:
+        if letter and not unicodedata.combining(char):
+            yield letter
+            letter = ""
+        letter += char
+    if letter:
+        yield letter
+
+
+def _variants(letter: str) -> set[str]:
+    """The letter in each case, composed and decomposed."""
     found: set[str] = set()
-    for one in (char, char.lower(), char.upper()):
+    for one in (letter, letter.lower(), letter.upper()):
         for form in (one, unicodedata.normalize("NFD", one)):
-            found.add(form)
-            if len(form) > 1:
-                found.update((form.lower(), form.upper()))
+            found.update((form, form.lower(), form.upper()))
     return found
 
 
