@@ -41,6 +41,8 @@ class Conflict:
     at: VolumePath
     line: int | None
     because: str
+    mendable: bool = False
+    """Whether it is a malformed manifest with a plain mend, which can be proposed."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,153 @@
+"""Where the things of one change are by now, and the steps that take it back as they are worked out.
+
+Places are followed through later changes and through the steps of the plan itself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from workbench.card.paths import VolumePath
+from workbench.card.tree import Tree
+from workbench.changes.ledger import follow
+from workbench.changes.overlay import Node, Overlay
+from workbench.changes.plan import Conflict, Plan
+from workbench.changes.planned_tree import BelowPlan
+from workbench.changes.record import Record
+from workbench.changes.steps import Step
+from workbench.changes.touched import ROOT, Location, Touched
+from workbench.shown import shown
+
+_KEPT_DEPTH = 4
+"""Slashes in `.cardwright/changes/ID/kept/N`."""
+
+
+class Since:
+    """`record` on `tree` as it will be after `waiting`; `later` are the changes after it."""
+
+    def __init__(self, record: Record, later: Sequence[Record], tree: Tree, waiting: Plan) -> None:
+        self.record = record
+        self.later = later
+        self.tree = tree
+        self.steps: list[Step] = []
+        self.conflicts: list[Conflict] = []
+        self.notes: list[str] = []
+        self.overlay = Overlay(BelowPlan(tree))
+        self._found = {thing.id: self._find(thing) for thing in record.things}
+        self._folders = {thing.id: self._find_home(thing) for thing in record.things}
+        self.left_in = {thing.id: self._find_left(thing) for thing in record.things}
+        """The folder, by now, that the change left each thing in, and under which name."""
+        for step in waiting.steps:
+            self.overlay.carry_out(step)
+
+    def node(self, number: int) -> Node | None:
+        """A thing of the change, or what has taken its place in the plan so far."""
+        node = self._found[number]
+        while node is not None and node.replaced_by is not None:
+            node = node.replaced_by
+        return node
+
+    def _find(self, thing: Touched) -> Node | None:
+        place = self.record.place(thing.volume, thing.goal(forward=True), at_end=True)
+        for record in self.later:
+            place = follow(record, place)
+        return self.overlay.find(place)
+
+    def _find_home(self, thing: Touched) -> Node | None:
+        """The folder, by now, that it stood in before, as far as the change did not move that itself."""
+        if thing.initial is None or thing.initial.base != ROOT:
+            return None
+        place = VolumePath(thing.volume, thing.initial.path).parent
+        for record in self.later:
+            place = follow(record, place)
+        return self.overlay.find(place)
+
+    def _find_left(self, thing: Touched) -> tuple[Node | None, str]:
+        """The folder, by now, that the change left it in, and under which name."""
+        left = self.record.place(thing.volume, thing.goal(forward=True), at_end=True)
+        folder = left.parent
+        for record in self.later:
+            folder = follow(record, folder)
+        return self.overlay.find(folder), left.name
+
+    def home(self, thing: Touched) -> tuple[Node, str] | None:
+        """The folder and the name that it stood under before."""
+        assert thing.initial is not None
+        inner, _, name = thing.initial.path.rpartition("/")
+        if thing.initial.base == ROOT:
+            folder = self._folders[thing.id]
+        else:
+            folder = self.node(thing.initial.base)
+            for part in inner.split("/") if inner else ():
+                folder = None if folder is None else self.overlay.child(folder, part)
+        is_there = folder is not None and self.overlay.place_of(folder) is not None
+        return (folder, name) if folder is not None and is_there and folder.kind == "folder" else None
+
+    def original_of(self, thing: Touched) -> Touched | None:
+        """The file that a new content replaced."""
+        return next((one for one in self.record.things if one.replaced_by == thing.id), None)
+
+    def place(self, node: Node | None) -> VolumePath | None:
+        """Where it stands in the plan so far; None where it stands nowhere."""
+        return None if node is None else self.overlay.place_of(node)
+
+    def do(self, step: Step) -> None:
+        """One step more."""
+        self.overlay.carry_out(step)
+        self.steps.append(step)
+
+    def subject(self, thing: Touched) -> Node | None:
+        """What goes back to where `thing` was: itself, or the file that took its place."""
+        return self.node(thing.replaced_by or thing.id)
+
+    def is_in_own_keep(self, thing: Touched) -> bool:
+        """Whether the change itself took it away."""
+        return self.record.place(thing.volume, thing.goal(forward=True), at_end=True).is_in_ledger
+
+    def names(self, folder: Node) -> list[str]:
+        """What a folder holds in the plan so far."""
+        names = [child.name for child in folder.children.values() if child is not None]
+        if folder.origin is None:
+            return names
+        known = folder.children
+        there = (item.name for item in self.tree.list(folder.origin))
+        return names + [name for name in there if self.overlay.key(folder.volume, name) not in known]
+
+    def folder_of(self, volume: str, location: Location) -> Node | None:
+        """A folder of the change, by now; an empty path means the location's base."""
+        if location.base != ROOT:
+            folder = self.node(location.base)
+            for part in location.path.split("/") if location.path else ():
+                folder = None if folder is None else self.overlay.child(folder, part)
+            return folder
+        place = VolumePath(volume, location.path)
+        for record in self.later:
+            place = follow(record, place)
+        return self.overlay.find(place)
+
+    def refuse(self, at: VolumePath, thing: Touched, why: str) -> None:
+        """A conflict, with the change that caused it."""
+        self.conflicts.append(Conflict(at, None, f"{why} ({self._name_cause(thing)})"))
+
+    def _name_cause(self, thing: Touched) -> str:
+        """The later change that touched it, or none of ours."""
+        place = self.record.place(thing.volume, thing.goal(forward=True), at_end=True)
+        for record in self.later:
+            for other in record.of_volume(thing.volume):
+                if other.initial is None:
+                    continue
+                start = record.place(other.volume, other.initial, at_end=False)
+                if start == place or place.is_below(start):
+                    return f"change {record.number}, {shown(record.title)}"
+            place = follow(record, place)
+        return "an edit outside Cardwright"
+
+
+def is_kept_itself(place: VolumePath) -> bool:
+    """Whether it lies in a change's keep as one of the things taken away."""
+    return place.is_in_ledger and place.path.count("/") == _KEPT_DEPTH
+
+
+def is_inside_kept(place: VolumePath) -> bool:
+    """Whether it lies in a folder that was taken away."""
+    return place.is_in_ledger and place.path.count("/") > _KEPT_DEPTH
