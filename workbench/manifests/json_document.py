@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import copy
 import re
 from collections.abc import Callable, Iterator, Sequence
 
 from workbench.errors import ManifestError
-from workbench.manifests import json_edits
 from workbench.manifests.document import Edit, Format, Node, Role, Value
 from workbench.manifests.json_find import UNGUIDED, Text, find_all_texts, find_duplicate, find_texts
 from workbench.manifests.json_judge import JsonText, judge_json
-from workbench.manifests.json_style import quote_json, writes_escapes
+from workbench.manifests.json_quoting import quote_json, writes_escapes
 from workbench.manifests.json_walk import INDEX, locate
 from workbench.manifests.positions import Positions, named, refused
 from workbench.manifests.selector import Selector, split_pointer
@@ -73,7 +71,11 @@ class JsonDocument:
                 value = value[int(token)]
             else:
                 raise self._missing(pointer)
-        return copy.deepcopy(value) if isinstance(value, dict | list) else value
+        if isinstance(value, dict | list):
+            from copy import deepcopy
+
+            return deepcopy(value)
+        return value
 
     def line_of(self, pointer: str) -> int:
         """The line where the value at that pointer starts."""
@@ -97,6 +99,8 @@ class JsonDocument:
 
     def set(self, pointer: str, value: Value) -> Sequence[Edit]:
         """Make `get(pointer)` equal `value`; what is equal already keeps its bytes."""
+        from workbench.manifests import json_edits
+
         self.check_editable()
         return self._edits(
             json_edits.set_value(self._judged, self._tokens(pointer), value, self.get(pointer))
@@ -104,6 +108,8 @@ class JsonDocument:
 
     def insert(self, pointer: str, value: Value) -> Sequence[Edit]:
         """Add a member: a new key at the end of its object, an index or `-` in an array."""
+        from workbench.manifests import json_edits
+
         self.check_editable()
         tokens = split_pointer(pointer)
         if not tokens:
@@ -113,6 +119,8 @@ class JsonDocument:
 
     def delete(self, pointer: str) -> Sequence[Edit]:
         """Take a member out, with the comment lines right above it and the comment behind it."""
+        from workbench.manifests import json_edits
+
         self.check_editable()
         tokens = self._tokens(pointer)
         if not tokens:
@@ -121,6 +129,8 @@ class JsonDocument:
 
     def rename_key(self, pointer: str, key: str) -> Sequence[Edit]:
         """Give the member at `pointer` another key."""
+        from workbench.manifests import json_edits
+
         self.check_editable()
         tokens = self._tokens(pointer)
         parent = self.get(pointer.rpartition("/")[0]) if tokens else None

@@ -14,11 +14,11 @@ from itertools import pairwise
 
 from workbench.manifests.document import Value
 from workbench.manifests.json_judge import JsonText
+from workbench.manifests.json_quoting import quote_json
 from workbench.manifests.json_style import (
     Style,
     indentation,
     is_spread,
-    quote_json,
     read_style,
     refine_style,
     style_of_children,

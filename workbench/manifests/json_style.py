@@ -7,14 +7,13 @@ import re
 from collections import Counter
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from json.encoder import encode_basestring, encode_basestring_ascii
 
 from workbench.errors import ManifestError
 from workbench.manifests.document import Value
+from workbench.manifests.json_quoting import quote_json, writes_escapes
 from workbench.manifests.json_walk import Container, after_space, read_container
 from workbench.manifests.positions import line_start, newline_of
 
-_ESCAPED = re.compile(r"\\u(?:00[89a-fA-F]|0[1-9a-fA-F]|[1-9a-fA-F])")
 _LEAD = re.compile(r"[ \t]*")
 
 
@@ -35,22 +34,6 @@ class Style:
     """Whether characters beyond ASCII are written as escapes."""
     is_spread: bool = False
     """Whether a container puts each member on a line of its own."""
-
-
-def quote_json(text: str, is_escaped: bool) -> str:
-    """A JSON string with its quotes.
-
-    Raises:
-        ManifestError: lone surrogates, which stand for bytes that are no text.
-    """
-    if not text.isascii() and any("\ud800" <= char <= "\udfff" for char in text):
-        raise ManifestError(f"JSON cannot hold {text!r}: it is no Unicode text. Choose another text.")
-    return encode_basestring_ascii(text) if is_escaped else encode_basestring(text)
-
-
-def writes_escapes(text: str) -> bool:
-    """Whether the document has characters beyond ASCII, all of them as escapes."""
-    return text.isascii() and bool(_ESCAPED.search(text))
 
 
 def read_style(text: str, clean: str) -> Style:

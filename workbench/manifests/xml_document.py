@@ -6,12 +6,10 @@ from collections.abc import Callable, Iterator, Sequence
 from typing import cast
 
 from workbench.errors import ManifestError
-from workbench.manifests import xml_edits
 from workbench.manifests.document import Edit, Format, Node, Role, Value
 from workbench.manifests.positions import Positions, named, newline_of, refused
 from workbench.manifests.selector import Selector, join_pointer, split_pointer
 from workbench.manifests.xml_judge import Element, XmlText, judge_xml
-from workbench.manifests.xml_style import checked_name
 from workbench.manifests.xml_text import Unit, decode_segment, encode_text
 from workbench.manifests.xml_walk import (
     Attribute,
@@ -79,6 +77,8 @@ class XmlDocument:
 
     def get(self, pointer: str) -> Value:
         """Plain data: an attribute or text as str, an element as dict, elements of one name as a list."""
+        from workbench.manifests import xml_edits
+
         tokens = split_pointer(pointer)
         if not tokens:
             return {self._xml.root.name: [xml_edits.element_data(self._xml, self._xml.root)]}
@@ -138,6 +138,8 @@ class XmlDocument:
         return self._edit(first, last, new)
 
     def _replace_name(self, node: Node, name: str) -> Edit:
+        from workbench.manifests.xml_style import checked_name
+
         new = checked_name(name, self._xml.codec)
         element = node.detail
         if isinstance(element, Attribute) or element.is_empty:
@@ -147,6 +149,8 @@ class XmlDocument:
 
     def set(self, pointer: str, value: Value) -> Sequence[Edit]:
         """Make `get(pointer)` equal `value`; numbers and truth values become text."""
+        from workbench.manifests import xml_edits
+
         self.check_editable()
         tokens = split_pointer(pointer)
         if not tokens or (len(tokens) % 2 and tokens[-1][0:1] not in ("@", "#")):
@@ -159,6 +163,8 @@ class XmlDocument:
 
     def insert(self, pointer: str, value: Value) -> Sequence[Edit]:
         """Add an attribute (`…/@name`), a text (`…/#text`) or an element (`…/name/INDEX`, `…/name/-`)."""
+        from workbench.manifests import xml_edits
+
         self.check_editable()
         xml, path, tokens = self._xml, self._path, split_pointer(pointer)
         if len(tokens) < 3:
@@ -180,6 +186,8 @@ class XmlDocument:
 
     def delete(self, pointer: str) -> Sequence[Edit]:
         """Take out an attribute, a text, or an element with its own comment lines."""
+        from workbench.manifests import xml_edits
+
         self.check_editable()
         tokens = split_pointer(pointer)
         if len(tokens) < 3 or (len(tokens) % 2 and tokens[-1][0:1] not in ("@", "#")):
@@ -195,6 +203,8 @@ class XmlDocument:
 
     def rename_key(self, pointer: str, key: str) -> Sequence[Edit]:
         """Give an attribute or an element another name."""
+        from workbench.manifests import xml_edits
+
         self.check_editable()
         tokens = split_pointer(pointer)
         if tokens and tokens[-1].startswith("@"):
