@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import gc
 import sys
 
 from workbench.cli.session import add_profile_arguments, known_profiles, open_card_named
@@ -19,6 +20,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
         raise UsageError("the workbench needs a terminal; for scripts there are commands: cardwright --help")
+    # Next to nothing that the start makes is garbage, and looking for it would take a third of the start.
+    # The workbench turns the collector on again when its first frame stands.
+    gc.disable()
     from workbench.tui.app import run_workbench
 
     card = open_card_named(args) if args.card else None

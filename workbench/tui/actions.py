@@ -8,10 +8,11 @@ workbench; the places of one row of `TOGETHER` are reachable at the same time.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import Literal, cast
 
 from textual.binding import Binding, BindingType
+
+from workbench.values import dataclass
 
 Where = Literal["app", "list", "menu", "splash", "manifests", "history", "mentions", "cards", "dialog"]
 

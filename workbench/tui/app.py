@@ -8,6 +8,7 @@ left, so that none is lost.
 from __future__ import annotations
 
 import asyncio
+import gc
 import sys
 from collections import deque
 from collections.abc import Sequence
@@ -108,6 +109,7 @@ class Workbench(App[int]):
         clashes = find_clashes()
         if clashes:
             raise ValueError("; ".join(clashes))
+        self.call_after_refresh(_collect_garbage)
         if self.desk is None:
             self.call_after_refresh(self.action_show_page, "cards")
 
@@ -376,6 +378,12 @@ class Workbench(App[int]):
             await asyncio.to_thread(desk.keep_waiting)
         finally:
             self.exit(0)
+
+
+def _collect_garbage() -> None:
+    """Turn the collector on, past everything that the start made: that stays, and need not be searched."""
+    gc.freeze()
+    gc.enable()
 
 
 def _read_names(desk: Desk) -> Sequence[Menu]:

@@ -8,12 +8,12 @@ read the card are slow: they are called in worker threads.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from workbench.card.disk_tree import DiskTree
 from workbench.tui.waiting import Waiting
+from workbench.values import replace
 
 if TYPE_CHECKING:
     from workbench.card.entry import Entry, Menu

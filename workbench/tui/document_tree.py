@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from workbench.manifests.selector import join_pointer
 from workbench.tui.lines import Line
+from workbench.values import dataclass
 
 MOST_ROWS = 20_000
 

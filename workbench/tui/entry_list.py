@@ -6,7 +6,6 @@ The list only says where the entry should go (`PlaceRequested`); it plans and wr
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Literal
 
 from textual.geometry import Size
@@ -15,6 +14,7 @@ from textual.message import Message
 from workbench.tui.line_list import LineList
 from workbench.tui.lines import Line, Piece
 from workbench.tui.tones import Tone
+from workbench.values import dataclass, field
 
 if TYPE_CHECKING:
     from workbench.card.menu import Entry

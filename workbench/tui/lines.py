@@ -7,7 +7,6 @@ command or as markup.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 
 from rich.cells import cell_len, set_cell_size
 from rich.segment import Segment
@@ -16,6 +15,7 @@ from textual.strip import Strip
 
 from workbench.shown import shown
 from workbench.tui.tones import Tone
+from workbench.values import dataclass
 
 Piece = tuple[str, Tone]
 

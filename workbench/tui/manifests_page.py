@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
@@ -27,6 +26,7 @@ from workbench.tui.mend_lines import mend_text
 from workbench.tui.name_dialog import TextDialog
 from workbench.tui.page import Page
 from workbench.tui.wishes import delete_wish, insert_wish, mend_wish, set_wish
+from workbench.values import dataclass
 
 if TYPE_CHECKING:
     from workbench.card.paths import VolumePath

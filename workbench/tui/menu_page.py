@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
@@ -27,6 +26,7 @@ from workbench.tui.lines import Line, wrap
 from workbench.tui.page import Page
 from workbench.tui.picture_pane import EntryPicture, PicturePane
 from workbench.tui.wishes import PlaceKind, place_wish, rename_wish
+from workbench.values import replace
 
 if TYPE_CHECKING:
     from workbench.card.entry import Entry, Menu

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-
 from workbench.card.paths import ASIDE, VolumePath
 from workbench.changes.plan import MakeFolder, Move, Plan, Remove, Step, Write, content_size
+from workbench.values import dataclass, field
 
 
 @dataclass(slots=True)

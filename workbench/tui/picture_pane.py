@@ -6,7 +6,6 @@ The pane is given cells and paints them; it decodes nothing. An unchanged colour
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import groupby
 from typing import TYPE_CHECKING
 
@@ -17,6 +16,7 @@ from textual.strip import Strip
 
 from workbench.tui.line_view import Toned
 from workbench.tui.lines import Line, strip_of, wrap
+from workbench.values import dataclass
 
 if TYPE_CHECKING:
     from PIL.Image import Image

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal, TypeVar, get_args
@@ -27,6 +26,7 @@ from workbench.tui.name_dialog import TextDialog
 from workbench.tui.page import Page
 from workbench.tui.picture_pane import Cells, PicturePane
 from workbench.tui.wishes import blank_wish, put_wish, restore_wish
+from workbench.values import dataclass, replace
 
 if TYPE_CHECKING:
     from workbench.changes.kept import KeptVersion

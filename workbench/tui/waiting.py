@@ -6,9 +6,10 @@ always safe and dropping from the middle is never offered.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from functools import reduce
 from typing import TYPE_CHECKING
+
+from workbench.values import dataclass, replace
 
 if TYPE_CHECKING:
     from workbench.changes.plan import Plan
