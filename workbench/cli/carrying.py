@@ -10,7 +10,8 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from workbench.changes.plan import Plan
-from workbench.cli.output import plan_shape, say, say_error, say_json, say_plan
+from workbench.cli.hint import command_line
+from workbench.cli.output import is_agreed, plan_shape, say, say_error, say_json, say_plan
 from workbench.errors import CardwrightError, UsageError
 
 if TYPE_CHECKING:
@@ -53,26 +54,35 @@ def carry_out(args: argparse.Namespace, card: Card, plan: Plan) -> int:
         return 0
     if not args.yes:
         say_plan(plan)
-        say(FIRST_CAUTION) if _is_first(card) else None
-        if not _is_agreed():
+        if _is_first(card):
+            say(FIRST_CAUTION)
+        sys.stdout.flush()
+        if not is_agreed("Write this to the card?"):
             say("Nothing was changed.")
             return 1
     number = _apply(card, plan)
-    if args.json:
-        say_json(plan_shape(plan, number))
-    else:
-        _say_done(args, plan, number)
+    # Whoever reads the answer may have gone (`| head`), or its disk is full: the change is made all the same.
+    with contextlib.suppress(OSError):
+        if args.json:
+            say_json(plan_shape(plan, number))
+        else:
+            _say_done(args, plan, number)
+        sys.stdout.flush()
     return 0
 
 
 def _refuse(args: argparse.Namespace, plan: Plan) -> int:
     first = plan.conflicts[0]
     more = f" ({len(plan.conflicts) - 1} more in the way)" if len(plan.conflicts) > 1 else ""
-    error = BlockedPlanError(
-        f"{first.because}{more}; nothing was changed", path=str(first.at), line=first.line
-    )
+    message = f"{first.because.rstrip('.')}{more}; nothing was changed"
+    mends = [command_line(args, "manifest", one.at, "mend") for one in plan.conflicts if one.mendable]
+    if mends:
+        message += f". Look at the proposed mend with: {mends[0]} --dry-run"
+    error = BlockedPlanError(message, path=str(first.at), line=first.line)
     if not args.json:
         say_plan(plan)
+        for mend in mends:
+            say(f"To mend it: {mend}")
     say_error(error, args.json, plan_shape(plan, None))
     return error.exit_code
 
@@ -90,22 +100,13 @@ def _say_done(args: argparse.Namespace, plan: Plan, number: int) -> None:
         say_plan(plan)
         if number == 1:
             say(FIRST_CAUTION)
-    say(f"Done: change {number}. Take it back with: cardwright undo {args.card} {number}")
+    say(f"Done: change {number}. Take it back with: {command_line(args, 'undo', number)}")
 
 
 def _is_first(card: Card) -> bool:
     from workbench.changes.ledger import read_history
 
     return not read_history(card)
-
-
-def _is_agreed() -> bool:
-    """The one confirmation."""
-    try:
-        answer = input("Write this to the card? [y/N] ")
-    except EOFError:
-        return False
-    return answer.strip().lower() in ("y", "yes")
 
 
 def _apply(card: Card, plan: Plan) -> int:

@@ -12,7 +12,7 @@ from collections.abc import Callable, Sequence
 from importlib import import_module
 from typing import NoReturn, Protocol, cast
 
-from workbench.errors import CardwrightError, UsageError
+from workbench.errors import CardError, CardwrightError, UsageError
 
 
 class Command(Protocol):
@@ -39,14 +39,36 @@ COMMANDS = {
 class _Parser(argparse.ArgumentParser):
     """Raises instead of leaving, so that `--json` gets its error shape too."""
 
+    words: Sequence[str] = ()
+    """What is parsed."""
+
     def error(self, message: str) -> NoReturn:
-        raise UsageError(f"{message}. See: {self.prog} --help")
+        hint = " A name that starts with '-' goes after '--'." if self._has_odd_word() else ""
+        raise UsageError(f"{message}.{hint} See: {self.prog} --help")
+
+    def _has_odd_word(self) -> bool:
+        led = (word for word in self.words if word.startswith("-") and word != "--")
+        return any(word.partition("=")[0] not in self._option_string_actions for word in led)
 
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; returns the exit code."""
     words = list(sys.argv[1:] if argv is None else argv)
     as_json = "--json" in words
+    try:
+        code = _say_errors(words, as_json)
+        sys.stdout.flush()
+        return code
+    except BrokenPipeError:
+        # The reader has gone; Python would complain once more when it flushes at exit.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 1
+    except KeyboardInterrupt:
+        print("cardwright: stopped; nothing was changed", file=sys.stderr)
+        return 1
+
+
+def _say_errors(words: list[str], as_json: bool) -> int:
     try:
         return _dispatch(words)
     except CardwrightError as error:
@@ -55,12 +77,19 @@ def main(argv: Sequence[str] | None = None) -> int:
         say_error(error, as_json)
         return error.exit_code
     except BrokenPipeError:
-        # The reader has gone; Python would complain once more when it flushes at exit.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        raise
+    except OSError as error:
+        from workbench.cli.output import say_error
+
+        say_error(_as_refusal(error), as_json)
         return 1
-    except KeyboardInterrupt:
-        print("cardwright: stopped; nothing was changed", file=sys.stderr)
-        return 1
+
+
+def _as_refusal(error: OSError) -> CardwrightError:
+    """What the system refused, in a sentence: the card pulled out in the middle, a folder without rights."""
+    place = os.fsdecode(error.filename) if isinstance(error.filename, (str, bytes)) else None
+    reason = error.strerror or str(error)
+    return CardError(f"{place + ': ' if place else ''}{reason}; nothing was changed", path=place)
 
 
 def _dispatch(words: list[str]) -> int:
@@ -73,6 +102,8 @@ def _dispatch(words: list[str]) -> int:
         print(f"cardwright {__version__}")
         return 0
     if not words or words[0] not in COMMANDS:
+        if len(words) > 1 and not any(word.startswith("-") for word in words[:2]):
+            raise _no_command(words[0])
         return _run("workbench", "cardwright", words)
     return _run(words[0], f"cardwright {words[0]}", words[1:])
 
@@ -82,7 +113,16 @@ def _run(name: str, prog: str, words: list[str]) -> int:
     parser = _Parser(prog=prog, description=COMMANDS.get(name, "the workbench"))
     command.add_arguments(parser)
     run: Callable[[argparse.Namespace], int] = command.run
-    return run(parser.parse_args(words))
+    parser.words = words
+    return run(parser.parse_intermixed_args(words))
+
+
+def _no_command(word: str) -> UsageError:
+    from difflib import get_close_matches
+
+    close = get_close_matches(word, COMMANDS, 1)
+    hint = f" Did you mean {close[0]}?" if close else ""
+    return UsageError(f"there is no command {word!r}.{hint} See: cardwright --help")
 
 
 def _overview() -> str:

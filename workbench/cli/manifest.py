@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from workbench.card.paths import VolumePath
 from workbench.cli.carrying import add_writing_arguments, carry_out, check_consent
+from workbench.cli.hint import command_line
 from workbench.cli.output import say, say_json
 from workbench.cli.session import Session, add_card_arguments, open_for_writing, open_session
 from workbench.errors import CardError, ManifestError, UsageError
@@ -75,7 +76,8 @@ def _get(args: argparse.Namespace) -> int:
 def _with_mend(error: ManifestError, can_mend: bool, args: argparse.Namespace) -> ManifestError:
     if not can_mend:
         return error
-    hint = f"{error.message}. It can be mended: cardwright manifest {args.card} {args.file} mend --dry-run"
+    mend = command_line(args, "manifest", args.file, "mend", "--dry-run")
+    hint = f"{error.message.rstrip('.')}. It can be mended: {mend}"
     return ManifestError(hint, path=error.path, line=error.line, column=error.column, text=error.text)
 
 

@@ -36,6 +36,17 @@ def warn(text: str) -> None:
     print("\n".join(map(shown, text.split("\n"))), file=sys.stderr)
 
 
+def is_agreed(question: str) -> bool:
+    """Whether the person says yes, once; asked on standard error."""
+    print(f"{question} [y/N] ", end="", file=sys.stderr, flush=True)
+    try:
+        answer = input()
+    except EOFError:
+        print(file=sys.stderr)
+        return False
+    return answer.strip().lower() in ("y", "yes")
+
+
 def say_json(value: Any) -> None:
     """Print one JSON document; bytes in names that are no UTF-8 come out as escaped lone surrogates."""
     print(json.dumps(value, indent=1))
@@ -112,6 +123,7 @@ def _conflict_shape(conflict: Conflict) -> dict[str, Any]:
         "path": conflict.at.path,
         "line": conflict.line,
         "because": conflict.because,
+        "mendable": conflict.mendable,
     }
 
 

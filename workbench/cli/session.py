@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import shlex
 import sys
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -12,7 +13,8 @@ from workbench.card.disk_tree import DiskTree
 from workbench.card.profile import Profile
 from workbench.card.profiles import find_profiles, trust
 from workbench.card.volumes import Card
-from workbench.cli.output import say, warn
+from workbench.cli.hint import command_line
+from workbench.cli.output import is_agreed, warn
 from workbench.errors import ProfileError, UnfinishedChangeError, UsageError
 
 
@@ -52,7 +54,7 @@ def open_card_named(args: argparse.Namespace) -> Card:
     """The card that the command names, with its profile trusted or refused."""
     card = open_card(args.card, known_profiles(args.profile), volumes=_volumes(args.volume))
     if card.profile is not None and not card.profile.trusted:
-        return replace(card, profile=_ask_trust(card.profile))
+        return replace(card, profile=_ask_trust(card.profile, args))
     return card
 
 
@@ -64,13 +66,13 @@ def open_session(args: argparse.Namespace) -> Session:
         ProfileError: no profile describes it.
     """
     card = open_card_named(args)
+    for note in card.notes:
+        warn(note)
     if card.profile is None:
         raise ProfileError(
             f"no profile describes the card {card.name}; nothing was changed. Give one with --profile FILE.",
             path=args.card,
         )
-    for note in card.notes:
-        warn(note)
     return Session(card, card.profile, DiskTree(card))
 
 
@@ -86,8 +88,8 @@ def open_for_writing(args: argparse.Namespace) -> Session:
     unfinished = find_unfinished(session.card)
     if unfinished is not None:
         raise UnfinishedChangeError(
-            f"change {unfinished.number} ({unfinished.title}) on this card is unfinished; nothing more was "
-            f"changed. Finish it with: cardwright recover {args.card} --forward, or take it back with --back."
+            f"change {unfinished.number} ({unfinished.title}) on this card is unfinished; nothing more was changed. "
+            f"Finish it with: {command_line(args, 'recover', '--forward')}, or take it back with --back"
         )
     return session
 
@@ -102,16 +104,17 @@ def _volumes(words: list[str]) -> dict[str, Path]:
     return volumes
 
 
-def _ask_trust(profile: Profile) -> Profile:
+def _ask_trust(profile: Profile, args: argparse.Namespace) -> Profile:
     """A profile found on a card came from anyone: ask once, refuse where nobody can answer."""
-    if not sys.stdin.isatty():
+    if not sys.stdin.isatty() or getattr(args, "json", False):
         raise UsageError(
             "the card brings its own profile, which nobody has looked at yet; nothing was changed. "
-            f"Look at it, then give it with --profile {profile.source}",
+            f"Look at it, then give it with --profile {shlex.quote(str(profile.source))}",
             path=str(profile.source),
         )
-    say(f"The card brings its own profile: {profile.source}")
-    if input("Use it? It decides which files are changed. [y/N] ").strip().lower() not in ("y", "yes"):
+    # On standard error: what the command prints may go into a file.
+    warn(f"The card brings its own profile: {profile.source}")
+    if not is_agreed("Use it? It decides which files are changed."):
         raise ProfileError(
             "the card's own profile was not taken; nothing was changed. Give one with --profile FILE."
         )

@@ -14,6 +14,7 @@ from workbench.errors import CardwrightError, UsageError
 
 if TYPE_CHECKING:
     from workbench.changes.plan import Plan
+    from workbench.media.kind_reader import Hint
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -31,7 +32,17 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         default="ordered",
         help="for splashes of few colours",
     )
+    _add_kind_arguments(parser)
     add_writing_arguments(parser)
+
+
+def _add_kind_arguments(parser: argparse.ArgumentParser) -> None:
+    group = parser.add_argument_group("another kind than the one that is there (only if the device reads it)")
+    group.add_argument("--container", choices=("bmp", "png", "jpeg", "raw"))
+    group.add_argument("--bits", type=int, choices=(8, 16, 24, 32))
+    group.add_argument("--masks", choices=("565", "555", "8888"))
+    group.add_argument("--rows", choices=("bottom-up", "top-down"))
+    group.add_argument("--gzip", action=argparse.BooleanOptionalAction)
 
 
 def run(args: argparse.Namespace) -> int:
@@ -39,10 +50,15 @@ def run(args: argparse.Namespace) -> int:
         return _show(args)
     if args.act == "kept":
         return _say_kept(args)
+    from workbench.jobs.splash import drop_renders
+
     check_consent(args)
     session = open_for_writing(args)
     plan = {"put": _plan_put, "blank": _plan_blank, "restore": _plan_restore}[args.act](args, session)
-    return carry_out(args, session.card, plan)
+    try:
+        return carry_out(args, session.card, plan)
+    finally:
+        drop_renders(plan)
 
 
 def _show(args: argparse.Namespace) -> int:
@@ -90,13 +106,20 @@ def _plan_put(args: argparse.Namespace, session: Session) -> Plan:
         fit=args.fit,
         background=args.background,
         dither=args.dither,
+        kind=_kind(args),
     )
 
 
 def _plan_blank(args: argparse.Namespace, session: Session) -> Plan:
     from workbench.jobs.splash import plan_blank
 
-    return plan_blank(session.tree, session.profile, (_moment(args),), args.background)
+    return plan_blank(session.tree, session.profile, (_moment(args),), args.background, kind=_kind(args))
+
+
+def _kind(args: argparse.Namespace) -> Hint:
+    """What shall differ from the kind that is there."""
+    wished = {key: getattr(args, key) for key in ("container", "bits", "masks", "rows", "gzip")}
+    return {key: value for key, value in wished.items() if value is not None}
 
 
 def _plan_restore(args: argparse.Namespace, session: Session) -> Plan:

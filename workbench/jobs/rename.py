@@ -15,7 +15,7 @@ from workbench.card.reference import Blocked, FileReference, Found, ManifestRefe
 from workbench.card.references import find_references, rewrite
 from workbench.card.tree import Tree
 from workbench.changes.plan import Conflict, Listing, Move, Plan, Write
-from workbench.errors import EntryError, ManifestError
+from workbench.errors import CardwrightError, EntryError, ManifestError
 from workbench.jobs.listing import keep_listing
 
 
@@ -47,7 +47,7 @@ def plan_rename(
         title=title,
         steps=(*writes, *moves),
         unruled=found.mentions,
-        conflicts=(*map(_say_blocked, found.blocked), *refused, *taken),
+        conflicts=(*(_say_blocked(tree, blocked) for blocked in found.blocked), *refused, *taken),
         notes=_notes(found),
         listings=listings,
     )
@@ -101,13 +101,23 @@ def _plan_writes(
     return writes, refused
 
 
-def _say_blocked(blocked: Blocked) -> Conflict:
-    return Conflict(
-        blocked.at,
-        blocked.error.line,
-        f"{blocked.error.message} It may name the entry, so it has to be mended first: "
-        f"manifest CARD {blocked.at} mend",
+def _say_blocked(tree: Tree, blocked: Blocked) -> Conflict:
+    mendable = _is_mendable(tree, blocked)
+    sentence = blocked.error.message.rstrip()
+    reason = (
+        f"{sentence}{'' if sentence.endswith('.') else '.'} It may name the entry, so it has to be mended "
+        f"first{'' if mendable else ', by hand'}"
     )
+    return Conflict(blocked.at, blocked.error.line, reason, mendable)
+
+
+def _is_mendable(tree: Tree, blocked: Blocked) -> bool:
+    from workbench.manifests.mending import propose_mend
+
+    try:
+        return propose_mend(tree.read(blocked.at), blocked.format) is not None
+    except CardwrightError:
+        return False
 
 
 def _find_taken(tree: Tree, profile: Profile, moves: Sequence[Move], entry: Entry) -> list[Conflict]:
