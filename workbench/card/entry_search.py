@@ -22,7 +22,7 @@ from workbench.card.reference import Ambiguity, Blocked, FileReference, Found, M
 from workbench.card.rule_reading import NodeHit
 from workbench.card.ruled_files import RuledFile, follow_link
 from workbench.card.ruled_reading import RuledReading, Span
-from workbench.card.script_probe import split_editable
+from workbench.card.sweep import Folder, Sweep
 from workbench.card.tree import Tree
 from workbench.errors import CardError, ManifestError
 from workbench.manifests.document import Document, Format
@@ -55,12 +55,15 @@ class EntrySearch:
         """Search the whole card; without `mentions`, only where rules point."""
         self._find_files()
         self._reading = RuledReading(self._tree, self._profile, self._entries)
-        for volume in self._tree.roles():
-            if mentions:
-                self._search_all(volume)
-            else:
-                for ruled in self._reading.files.get(volume, {}).values():
-                    self._search_ruled(ruled, mentions=False)
+        if mentions:
+            with Sweep(
+                self._contents, self._list_unruled(), (self._needle.plain, self._needle.wide)
+            ) as sweep:
+                self._search_ruled_files(mentions=True)
+                for volume, path in sweep.finish():
+                    self._search_unruled(volume, path)
+        else:
+            self._search_ruled_files(mentions=False)
         if self._tree.stat(self._entry.at) is None:
             raise CardError(
                 f"{self._entry.at} is no longer there; nothing was changed", path=str(self._entry.at)
@@ -68,7 +71,7 @@ class EntrySearch:
         return Found(
             tuple(self._manifests),
             tuple(sorted(self._files, key=lambda file: (-file.at.path.count("/"), file.at))),
-            tuple(self._mentions),
+            tuple(sorted(self._mentions, key=_by_place)),
             tuple(self._blocked),
             tuple(self._ambiguous),
             tuple(self._unsearched),
@@ -85,34 +88,40 @@ class EntrySearch:
                 self._add_ambiguity(claim.file.at, None, claim.file.at.name, claim.entries)
         self._entries.add_files((self._entry, file) for file in self._files)
 
-    def _search_all(self, volume: str) -> None:
-        """One pass over a volume: names, ruled manifests, and whatever may hold text."""
-        ruled = self._reading.files.get(volume, {})
+    def _list_unruled(self) -> list[Folder]:
+        """The files that no rule covers and that may hold text; their names are looked at on the way."""
         known = {self._entry.at, *(file.at for file in self._files)}
         text = self._needle.text
-        for folder, listing in index_names(self._tree).folders(volume).items():
-            prefix = f"{folder}/" if folder else ""
-            unruled: list[str] = []
-            for name, is_folder in listing:
-                if text in name:
-                    self._mention_name(VolumePath(volume, prefix + name), known)
-                if is_folder:
-                    continue
-                if ruled and prefix + name in ruled:
-                    self._search_ruled(ruled[prefix + name], mentions=True)
-                elif not is_media(name):
-                    unruled.append(name)
-            self._search_unruled(volume, folder, unruled)
+        found: list[Folder] = []
+        for volume in self._tree.roles():
+            ruled = self._reading.files.get(volume, {})
+            for folder, listing in index_names(self._tree).folders(volume).items():
+                prefix = f"{folder}/" if folder else ""
+                unruled: list[str] = []
+                for name, is_folder in listing:
+                    if text in name:
+                        self._mention_name(VolumePath(volume, prefix + name), known)
+                    if not is_folder and not is_media(name) and not (ruled and prefix + name in ruled):
+                        unruled.append(name)
+                if unruled:
+                    found.append((volume, folder, unruled))
+        return found
 
-    def _search_unruled(self, volume: str, folder: str, names: list[str]) -> None:
-        plain, wide = self._needle.plain, self._needle.wide
-        prefix = f"{folder}/" if folder else ""
-        for name, raw in self._contents.read_folder(volume, folder, names):
-            if isinstance(raw, TooLarge):
-                if raw.is_text:
-                    self._unsearched.append(VolumePath(volume, prefix + name))
-            elif plain in raw or wide in raw:
-                self._mention(raw, VolumePath(volume, prefix + name), (), [])
+    def _search_ruled_files(self, *, mentions: bool) -> None:
+        for volume in self._tree.roles():
+            for ruled in self._reading.files.get(volume, {}).values():
+                self._search_ruled(ruled, mentions=mentions)
+
+    def _search_unruled(self, volume: str, path: str) -> None:
+        at = VolumePath(volume, path)
+        try:
+            raw = self._contents.read(volume, path)
+        except TooLarge as large:
+            if large.is_text:
+                self._unsearched.append(at)
+            return
+        if raw is not None:
+            self._mention(raw, at, (), [])
 
     def _mention_name(self, at: VolumePath, known: set[VolumePath]) -> None:
         """A name that no rule covers. What lies in the entry moves with it and keeps its name."""
@@ -209,6 +218,8 @@ class EntrySearch:
         """The references that an edit can reach; words of a script that it cannot are mentions."""
         if document.format != "shell":
             return tuple(hit.reference(at) for hit in sure if hit.start >= 0)
+        from workbench.card.script_probe import split_editable
+
         references, left = split_editable(
             document, sure, self._entry, self._rule, at, self._profile.variables
         )
@@ -236,3 +247,7 @@ class EntrySearch:
 
     def _add_ambiguity(self, at: VolumePath, line: int | None, text: str, entries: Sequence[Entry]) -> None:
         self._ambiguous.append(Ambiguity(at, line, text, tuple(entry.at for entry in entries)))
+
+
+def _by_place(mention: Mention) -> tuple[VolumePath, int, int]:
+    return mention.at, mention.line or 0, mention.offset or 0
