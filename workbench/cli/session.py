@@ -87,9 +87,10 @@ def open_for_writing(args: argparse.Namespace) -> Session:
     session = open_session(args)
     unfinished = find_unfinished(session.card)
     if unfinished is not None:
+        forward = command_line(args, "recover", "--forward")
         raise UnfinishedChangeError(
-            f"change {unfinished.number} ({unfinished.title}) on this card is unfinished; nothing more was changed. "
-            f"Finish it with: {command_line(args, 'recover', '--forward')}, or take it back with --back"
+            f"change {unfinished.number} ({unfinished.title}) on this card is unfinished; nothing more was "
+            f"changed. Finish it with: {forward}, or take it back with --back"
         )
     return session
 
