@@ -31,6 +31,10 @@ class Below(Protocol):
 
     def stat(self, at: VolumePath) -> Item | None: ...
 
+    def spell(self, at: VolumePath) -> str:
+        """How the name of what is there is really spelled, where the host ignores case."""
+        ...
+
 
 @dataclass(eq=False, slots=True)
 class Node:
@@ -104,7 +108,9 @@ class Overlay:
             item = self.tree.stat(origin)
             if item is None:
                 return None
-            folder.children[key] = Node(item.kind, folder.volume, name, folder, origin, item)
+            spelled = self.tree.spell(origin)
+            origin = origin.with_name(spelled)
+            folder.children[key] = Node(item.kind, folder.volume, spelled, folder, origin, item)
         return folder.children.get(key)
 
     def place_of(self, node: Node) -> VolumePath | None:

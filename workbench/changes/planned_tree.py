@@ -37,6 +37,9 @@ class BelowPlan:
     def names_rule(self, volume: str) -> NamesRule:
         return self.tree.names_rule(volume)
 
+    def spell(self, at: VolumePath) -> str:
+        return at.name
+
     def stat(self, at: VolumePath) -> Item | None:
         if not at.is_in_ledger or not isinstance(self.tree, _HasCard):
             return self.tree.stat(at)

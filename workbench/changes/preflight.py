@@ -13,7 +13,7 @@ from workbench.card.profile import NamesRule
 from workbench.card.tree import Item
 from workbench.card.volumes import Card
 from workbench.changes.fingerprint import WHOLE_BYTES, fingerprint_file, name_content, take_fingerprint
-from workbench.changes.ground import Ground, explain, kind_of, read_chunks
+from workbench.changes.ground import Ground, explain, fold_host, kind_of, read_chunks
 from workbench.changes.ledger import CHANGES, open_grounds, size_below
 from workbench.changes.locate import names_inside
 from workbench.changes.metadata import Metadata, read_metadata
@@ -58,13 +58,23 @@ class Original:
 
 
 class GroundTree:
-    """The card as an overlay needs it, read without following any link. Nothing is remembered."""
+    """The card as an overlay needs it, read without following any link."""
 
     def __init__(self, grounds: Mapping[str, Ground]) -> None:
         self.grounds = grounds
+        self._spellings: dict[VolumePath, dict[str, str]] = {}
 
     def names_rule(self, volume: str) -> NamesRule:
         return "fat" if self.grounds[volume].fat else "exact"
+
+    def spell(self, at: VolumePath) -> str:
+        ground = self.grounds[at.volume]
+        if not ground.fat:
+            return at.name
+        if at.parent not in self._spellings:
+            names = ground.names(at.parent.path)
+            self._spellings[at.parent] = {fold_host(name): name for name in names}
+        return self._spellings[at.parent].get(fold_host(at.name), at.name)
 
     def stat(self, at: VolumePath) -> Item | None:
         found = self.grounds[at.volume].lstat(at.path)
