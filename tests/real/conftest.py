@@ -12,7 +12,8 @@ import fat_machine
 import pytest
 
 
-def _need(missing: list[str], what: str) -> None:
+def need(missing: list[str], what: str) -> None:
+    """Skip with the reason where tools are missing; fail where CI requires them."""
     if not missing:
         return
     reason = f"{what} needs {', '.join(missing)}"
@@ -24,7 +25,7 @@ def _need(missing: list[str], what: str) -> None:
 @pytest.fixture
 def fat(tmp_path: Path) -> Callable[..., fat_machine.FatMachine]:
     """Makes cards of kernel vfat volumes: `fat(roles)`."""
-    _need(fat_machine.MISSING, "kernel vfat in user-mode Linux")
+    need(fat_machine.MISSING, "kernel vfat in user-mode Linux")
     return lambda roles, **options: fat_machine.FatMachine(tmp_path / "fat", roles, **options)
 
 
@@ -34,9 +35,9 @@ def exfat(tmp_path: Path) -> Iterator[exfat_mount.ExfatMount]:
     missing = list(exfat_mount.MISSING)
     if not missing and os.geteuid() != 0:
         missing.append("root")
-    _need(missing, "exFAT through exfat-fuse")
+    need(missing, "exFAT through exfat-fuse")
     if subprocess.run(["losetup", "-f"], capture_output=True).returncode != 0:
-        _need(["a free loop device"], "exFAT through exfat-fuse")
+        need(["a free loop device"], "exFAT through exfat-fuse")
     mount = exfat_mount.ExfatMount(tmp_path / "exfat")
     yield mount
     mount.close()
