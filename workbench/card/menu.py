@@ -22,7 +22,7 @@ from workbench.order.prefixes import SEPARATORS, split_prefix
 from workbench.shown import shown
 from workbench.values import replace
 
-__all__ = ["Entry", "Menu", "find_entry", "read_menus", "read_rule_menus", "stem_of"]
+__all__ = ["Entry", "Menu", "find_entry", "locate_entry", "read_menus", "read_rule_menus", "stem_of"]
 
 
 def read_menus(
@@ -184,6 +184,19 @@ def find_entry(menus: Sequence[Menu], text: str) -> tuple[Menu, Entry]:
             "Write the whole name, or MENU:NAME."
         )
     raise EntryError(f"there is no entry {shown(text)!r}; nothing was changed. {_suggest(menus, text)}")
+
+
+def locate_entry(tree: Tree, profile: Profile, text: str, menu_id: str | None = None) -> tuple[Menu, Entry]:
+    """`find_entry` on the card itself; manifests with labels are opened only if no name fits.
+
+    Raises:
+        EntryError: none fits, or several do; with the candidates.
+        CardError: as `read_menus`.
+    """
+    try:
+        return find_entry(read_menus(tree, profile, menu_id, labels=False), text)
+    except EntryError:
+        return find_entry(read_menus(tree, profile, menu_id), text)
 
 
 def _find_best(pool: Sequence[tuple[Menu, Entry]], text: str) -> list[tuple[Menu, Entry]]:

@@ -46,9 +46,10 @@ class NameIndex:
         folders: dict[str, list[tuple[str, bool]]] = {"": []}
         for path, is_folder in _walk(self._tree, volume):
             folder, _, name = path.rpartition("/")
-            folders[folder].append((name, is_folder))
+            # A planned tree may tell of what was moved into a new folder before it tells of the folder.
+            folders.setdefault(folder, []).append((name, is_folder))
             if is_folder:
-                folders[path] = []
+                folders.setdefault(path, [])
         return folders
 
 

@@ -1,7 +1,7 @@
 """Looks through the many files that no rule covers, for a few byte strings, beside the reader's other work.
 
-Where the system can fork, nobody else runs in this process and a second processor is free, a child does it; else
-it is done when the answer is asked for. The child only reads, and only says which files to look at.
+Where the system can fork, nobody else runs in this process and a second processor is free, a child does it;
+else it is done when the answer is asked for. The child only reads, and only says which files to look at.
 """
 
 from __future__ import annotations
