@@ -56,7 +56,7 @@ def say_error(error: CardwrightError, as_json: bool, beside: dict[str, Any] | No
     """The sentence on standard error; with `--json` also the error's shape on standard output."""
     place = ""
     if error.path:
-        place = error.path + (f", line {error.line}" if error.line else "") + ": "
+        place = error.path.removesuffix(":") + (f", line {error.line}" if error.line else "") + ": "
     warn(f"cardwright: {'' if error.path and error.path in error.message else place}{error.message}")
     if isinstance(error, NameRefusedError) and error.suggestion and error.suggestion not in error.message:
         warn(f"A name that would do: {error.suggestion}")

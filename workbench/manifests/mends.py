@@ -21,6 +21,7 @@ _OPENING = re.compile(rf"(?:^|(?<=[\[{{(,:=\s]))[{_CURLY_DOUBLE}{_CURLY_SINGLE}]
 _CLOSING = re.compile(rf"[{_CURLY_DOUBLE}{_CURLY_SINGLE}](?=\s*(?:[\]}}),:=/>?]|$|\s[^\s=]+\s*=))")
 _VALUE_START = frozenset('"{[-0123456789tfn')
 _VALUE_END = frozenset('"}]0123456789el')
+_SINGLE_QUOTED = re.compile(r"(?:^|(?<=[\[{,:\s]))'([^'\"\\]*)'(?=\s*(?:[\]},:]|$))")
 _BARE_AMPERSAND = re.compile(r"&(?!#?[\w.:-]+;)")
 
 
@@ -60,6 +61,8 @@ def _straight_quotes(text: str, start: int) -> Iterator[Proposal]:
 def _json(text: str, index: int) -> Iterator[Proposal]:
     clean = blank_extras(text)[0]
     char = clean[index : index + 1]
+    if char == "'":
+        yield from _double_quotes(text, line_start(text, index))
     before = len(clean[:index].rstrip(" \t\r\n"))
     if char in _VALUE_START and clean[before - 1 : before] in _VALUE_END:
         yield Proposal("a missing comma is put in", ((before, before, ","),))
@@ -72,6 +75,16 @@ def _json(text: str, index: int) -> Iterator[Proposal]:
         yield Proposal("a tab inside a text is written as \\t", ((index, index + 1, "\\t"),))
     yield from _close_json_string(text, index)
     yield Proposal("a text that is not opened gets its opening quote", ((index, index, '"'),))
+
+
+def _double_quotes(text: str, start: int) -> Iterator[Proposal]:
+    """Texts of one line in single quotes, which JSON does not know (RFC 8259, section 7)."""
+    line = text[start : line_end(text, start)]
+    spans = [match.span() for match in _SINGLE_QUOTED.finditer(line)]
+    places = sorted(place for low, high in spans for place in (low, high - 1))
+    if places:
+        changes = tuple((start + place, start + place + 1, '"') for place in places)
+        yield Proposal("single quotes become double ones", changes)
 
 
 def _close_json_string(text: str, index: int) -> Iterator[Proposal]:
