@@ -204,3 +204,11 @@ def test_what_cannot_be_done_is_said(wish: Callable[[IniDocument], object], prob
     """Sections and keys that stand twice are named with their lines."""
     with pytest.raises(ManifestError, match=problem):
         wish(open_ini(b"[a]\nk=1\nk=2\n[a]\n[b]\nm=1\n"))
+
+
+def test_long_runs_of_blanks_cost_nothing() -> None:
+    """configparser's patterns would take the square of their length: the edit is refused instead."""
+    raw = b"[a]\nk" + b" " * 300_000 + b"x\n"
+    assert len(list(open_ini(raw).find(None))) == 2
+    with pytest.raises(ManifestError, match="blanks"):
+        open_ini(raw).set(f"/a/k{' ' * 300_000}x", "1")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 import subprocess
 from collections.abc import Callable
@@ -15,6 +16,8 @@ from workbench.errors import ManifestError
 from workbench.manifests.document import apply_edits
 from workbench.manifests.selector import Selector
 from workbench.manifests.shell_document import ShellDocument, open_shell
+from workbench.manifests.shell_script import read_script
+from workbench.manifests.shell_word import LONGEST
 
 needs_sh = pytest.mark.skipif(shutil.which("sh") is None, reason="no sh on this host")
 
@@ -337,3 +340,64 @@ def test_odd_bytes_are_carried_through(raw: bytes) -> None:
         assert document.get("/A") == "caf\udce9"
         with pytest.raises(ManifestError, match="UTF-8"):
             document.set("/A", "é")
+
+
+PLAIN = ["a", "Z9", "é", "船", "#", "=", "~", "-", "%", "{a,b}", "!"]
+QUOTED = [
+    "'b c'",
+    "'$Q'",
+    "''",
+    '""',
+    '"d  e"',
+    '"$Q"',
+    '"${Q}x"',
+    '"\\$\\"\\\\\\`"',
+    '"\\a"',
+    '"f\\\ng"',
+    '"$"',
+    "'`'",
+]
+OTHERS = ["$Q", "${Q}", "\\ ", "\\'", "\\$", "\\\\", "\\\n"]
+FRAGMENTS = st.sampled_from([*PLAIN, *QUOTED, *OTHERS])
+
+
+def is_part_of(few: list[str], many: list[str]) -> bool:
+    """Whether `few` are among `many`, in that order."""
+    rest = iter(many)
+    return all(any(one == other for other in rest) for one in few)
+
+
+@needs_sh
+@settings(deadline=None, max_examples=150)
+@given(st.lists(st.lists(FRAGMENTS, min_size=1, max_size=5).map("".join), min_size=1, max_size=6))
+def test_words_are_read_as_the_shell_reads_them(words: list[str]) -> None:
+    """Every word's text is what the command gets; where this reader is not sure it yields nothing."""
+    script = b"set -u\nQ=/q-r\nprintf '%s\\0' x " + " ".join(words).encode() + b"\n"
+    done = subprocess.run(["sh"], input=script, capture_output=True, check=False, env={"HOME": "/h"})
+    found = texts(script, "/#word")[4:]
+    source = " ".join(words)
+    is_known = not re.search(r"(^| )(\\\n)*[~#]|\$\\?\n?[-$!#@*?0-9]", source)
+    if done.returncode or not is_known:
+        return
+    got = [part.decode() for part in done.stdout.split(b"\0")[:-1]]
+    assert is_part_of(found, got)
+    is_plain = not any(odd in source for odd in ("\\ ", "\\\n", "=="))
+    if is_plain and not read_script(script).errors:
+        assert found == got
+
+
+@pytest.mark.parametrize(
+    "script",
+    [
+        b"A=" + b"$(x " * 5000 + b")" * 5000,
+        b"$(x " * 5000,
+        b"V0=xxxxxxxxxx\n" + b"".join(b"V%d=$V%d$V%d\n" % (n, n - 1, n - 1) for n in range(1, 60)),
+        b"cd " + b"\\ " * 20000,
+        bytes(range(1, 256)) * 40,
+    ],
+    ids=["nested", "unclosed", "doubling", "escapes", "no script"],
+)
+def test_hostile_scripts_are_opened_in_reasonable_time(script: bytes) -> None:
+    """Neither depth nor variables that double each other's values cost more than the bytes are worth."""
+    nodes = list(open_shell(script).find(None))
+    assert max((len(node.text) for node in nodes), default=0) <= 3 * LONGEST

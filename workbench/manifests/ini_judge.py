@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from workbench.errors import ManifestError
 from workbench.manifests.byte_lines import encode
 from workbench.manifests.positions import refused
@@ -16,6 +18,8 @@ def judge_ini(text: bytes, written: Written, path: str) -> ManifestError | None:
     """The error where configparser finds other sections, keys or values than `written` in the text."""
     import configparser
 
+    if re.search(rb"[ \t]{200}", text):  # its patterns take a time that grows with the square of this
+        return refused(path, None, "a line holds hundreds of blanks in a row", "take them out first")
     parser = configparser.RawConfigParser(
         strict=False,
         allow_no_value=True,

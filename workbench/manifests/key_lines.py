@@ -15,8 +15,8 @@ from itertools import accumulate
 from workbench.manifests.byte_lines import Line, broken_at, decode, split_lines
 from workbench.manifests.plain_value import BLANKS, PlainValue, is_open_quote, read_value
 
-_INI_KEY = re.compile(rb"([^=:]*?)[ \t\r\x0b\x0c]*(?:[=:]|\Z)")
-_PLAIN_KEY = re.compile(rb"([^=]*?)[ \t\r\x0b\x0c]*(?:=|\Z)")
+_INI_MARK = re.compile(rb"[=:]")
+_PLAIN_MARK = re.compile(rb"=")
 _HEADER = re.compile(rb"\[(.+)\](?=[ \t]*(?:[ \t][#;].*)?\Z)")
 _LOOKS_LIKE_MEMBER = re.compile(rb"[\w.-]+[ \t]*(?:=|:(?!//))|\[.+\][ \t\r]*\Z")
 _NO_CONTINUING = 1 << 30
@@ -99,11 +99,13 @@ def read_key(line: bytes, *, is_ini: bool) -> tuple[int, int, int | None] | None
     start = len(line) - len(line.lstrip(BLANKS))
     if line[start : start + 1] in (b"", b"#", b";") or (is_ini and line[start : start + 1] == b"["):
         return None
-    found = (_INI_KEY if is_ini else _PLAIN_KEY).match(line, start)
-    if not found or not found[1] or (not is_ini and not found[0].endswith(b"=")):
+    mark = (_INI_MARK if is_ini else _PLAIN_MARK).search(line, start)
+    if mark is None and not is_ini:
         return None
-    has_value = found[0][-1:] in (b"=", b":")
-    return found.start(1), found.end(1), found.end() if has_value else None
+    key_end = start + len(line[start : mark.start() if mark else len(line)].rstrip(BLANKS))
+    if key_end == start:
+        return None
+    return start, key_end, mark.end() if mark else None
 
 
 def read_header(line: bytes) -> tuple[int, int] | None:

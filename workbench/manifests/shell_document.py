@@ -35,7 +35,7 @@ from workbench.manifests.shell_script import (
     is_word_start,
     read_script,
 )
-from workbench.manifests.shell_word import Word, quote_value, read_word, replace_chars
+from workbench.manifests.shell_word import LONGEST, Word, quote_value, read_word, replace_chars
 
 _WORD = "#word"
 _NAME = re.compile(r"[A-Za-z_][A-Za-z0-9_]*")
@@ -197,7 +197,7 @@ class ShellDocument:
         pointer = f"/{_WORD}/{index}" if isinstance(one, Place) else f"/{one.name}"
         start = one.start if isinstance(one, Place) else one.value
         simple = _SIMPLE.match(self.raw, start)
-        if simple and not one.in_backticks and is_word_start(self.raw, start):
+        if simple and not one.in_backticks and is_word_start(self.raw, one.start):
             text, end = decode(simple[simple.lastindex or 0]), simple.end()
         elif word := self._read(one):
             text, end = word.text, word.end
@@ -209,14 +209,13 @@ class ShellDocument:
 
     def _read(self, one: Place | Assignment) -> Word | None:
         """The word or value there, with what is known of variables put in."""
-        if isinstance(one, Assignment):
-            known = self._known_at(one.start)
-            return read_word(
-                self.raw, one.value, self._script.opaque, known, is_value=True, in_backticks=one.in_backticks
-            )
         if not is_word_start(self.raw, one.start):
             return None
         known = self._known_at(one.start)
+        if isinstance(one, Assignment):
+            return read_word(
+                self.raw, one.value, self._script.opaque, known, is_value=True, in_backticks=one.in_backticks
+            )
         return read_word(self.raw, one.start, self._script.opaque, known, in_backticks=one.in_backticks)
 
     def _known_at(self, offset: int) -> Callable[[str], str | None]:
@@ -242,7 +241,7 @@ class ShellDocument:
             if counts[found.name] > 1 or not found.is_calm or found.name in script.changed:
                 continue
             word = read_word(self.raw, found.value, script.opaque, known, is_value=True)
-            if word and word.is_constant:
+            if word and word.is_constant and len(word.text) <= LONGEST:
                 constants[found.name] = (found.start, word.text)
         return constants
 

@@ -43,7 +43,7 @@ _LOCAL = frozenset({b"local", b"declare", b"typeset", b"unset", b"for", b"select
 _DEFAULT = re.compile(rb"\$\{([A-Za-z_][A-Za-z0-9_]*):?=")
 _EXPANDS = re.compile(rb"[$`]|[<>]\(")
 _NAME = re.compile(rb"[A-Za-z_][A-Za-z0-9_]*")
-_BEFORE_WORD = b" \t\r\n;&|()<>`={}!"
+_BEFORE_WORD = b" \t\r\n;&|()<>`"
 
 
 class Place(NamedTuple):

@@ -24,6 +24,8 @@ _DOUBLE = re.compile(rb"[^\"\\$`]+")
 _ESCAPED = re.compile(
     rb"\\(\n|[\x00-\x7f]|[\xc2-\xdf][\x80-\xbf]|[\xe0-\xef][\x80-\xbf]{2}|[\xf0-\xf4][\x80-\xbf]{3})"
 )
+LONGEST = 4096
+"""Characters of a value that is worth knowing: as long as a path can be (PATH_MAX of Linux)."""
 _VARIABLE = re.compile(rb"\$(?:([A-Za-z_][A-Za-z0-9_]*)|\{([A-Za-z_][A-Za-z0-9_]*)\})")
 _SPECIAL = re.compile(rb"\$[0-9@*#?$!-]")
 _NAME_BYTE = re.compile(rb"[A-Za-z0-9_]")
@@ -237,9 +239,9 @@ class _Reader:
         self._at = end
 
     def _leave(self, end: int) -> None:
-        """Keep an expansion that nobody knows the value of as it is written."""
+        """Keep an expansion that nobody knows the value of as it is written (a very long one in part)."""
         self._word.is_constant = False
-        self._give(decode(self._raw[self._at : end]), self._at, end)
+        self._give(decode(self._raw[self._at : min(end, self._at + LONGEST)]), self._at, end)
         self._at = end
 
 
