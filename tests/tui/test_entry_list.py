@@ -16,8 +16,6 @@ NAMES = ("alpha", "beta", "gamma", "delta")
 class EntryApp(App[None]):
     """One menu of four entries."""
 
-    CSS = "LineList { overflow-x: hidden; overflow-y: scroll; }"
-
     def __init__(self) -> None:
         super().__init__()
         self.placed: list[tuple[Any, ...]] = []

@@ -16,7 +16,7 @@ from workbench.tui.tones import FALLBACKS
 class ListApp(App[None]):
     """One list and nothing else."""
 
-    CSS = "LineList { overflow-x: hidden; overflow-y: scroll; scrollbar-size-vertical: 1; }"
+    CSS = "LineList { height: 100%; }"
 
     def __init__(self, count: int) -> None:
         super().__init__()
@@ -94,7 +94,7 @@ async def test_a_move_repaints_two_rows(monkeypatch: pytest.MonkeyPatch, count: 
         rows = [region for regions in painted for region in regions]
         assert [(region.y, region.height) for region in rows] == [(0, 1), (1, 1)]
         await pilot.press(*["down"] * 9)
-        assert (app.list.cursor, app.list.scroll_offset.y) == (10, 5)
+        assert (app.list.cursor, app.list.top) == (10, 5)
 
 
 async def test_an_upward_move_scrolls_half_a_page_too() -> None:
@@ -102,4 +102,4 @@ async def test_an_upward_move_scrolls_half_a_page_too() -> None:
     app = ListApp(100)
     async with app.run_test(size=(40, 10)) as pilot:
         await pilot.press("end", *["up"] * 10)
-        assert app.list.cursor - app.list.scroll_offset.y == 5
+        assert app.list.cursor - app.list.top == 5

@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any, Literal
 
-from textual.geometry import Size
 from textual.message import Message
 
 from workbench.tui.line_list import LineList
@@ -62,7 +61,6 @@ class EntryList(LineList):
     def __init__(self, rows: Sequence[EntryRow] = (), *, id: str | None = None) -> None:
         super().__init__(id=id, empty="reading the menu …")
         self.rows: Sequence[EntryRow] = tuple(rows)
-        self.set_reactive(EntryList.virtual_size, Size(1, len(self.rows)))
         self._before_take: Sequence[EntryRow] | None = None
 
     def show_rows(self, rows: Sequence[EntryRow], cursor: int | None = None) -> None:
@@ -75,11 +73,10 @@ class EntryList(LineList):
         if same_length and cursor in (None, self.cursor) and rows:
             self._repaint_differing(before)
         else:
-            self.resize_to(len(rows), cursor)
+            self.recount(cursor)
 
     def _repaint_differing(self, before: Sequence[EntryRow]) -> None:
-        top = self.scroll_offset.y
-        for index in range(top, min(top + self.size.height, len(self.rows))):
+        for index in range(self.top, min(self.top + self.size.height, len(self.rows))):
             if before[index] != self.rows[index]:
                 self.refresh_line(index)
         self.post_message(self.CursorMoved(self, self.cursor))

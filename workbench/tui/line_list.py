@@ -7,13 +7,12 @@ the list scrolls by half a page, so that most moves stay inside.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import ClassVar
 
+from rich.segment import Segment
 from rich.text import Text
 from textual import events
 from textual.geometry import Size
 from textual.message import Message
-from textual.scroll_view import ScrollView
 from textual.strip import Strip
 
 from workbench.shown import shown
@@ -22,11 +21,13 @@ from workbench.tui.line_view import Toned
 from workbench.tui.lines import Line, strip_of
 from workbench.tui.tones import Tone
 
+WHEEL_LINES = 3
 
-class LineList(ScrollView, Toned, can_focus=True):
+
+class LineList(Toned, can_focus=True):
     """Lines with a cursor. The caller gives lines; the list says where the cursor is."""
 
-    BINDINGS: ClassVar = bindings_for("list")
+    BINDINGS = bindings_for("list")
 
     class CursorMoved(Message):
         """The cursor stands on another line (or on other content)."""
@@ -57,6 +58,7 @@ class LineList(ScrollView, Toned, can_focus=True):
         self._lines: Sequence[Line] = ()
         self._empty = empty
         self._cursor = 0
+        self._top = 0
         self._title = ""
 
     # What it holds
@@ -72,6 +74,11 @@ class LineList(ScrollView, Toned, can_focus=True):
         return self._cursor
 
     @property
+    def top(self) -> int:
+        """The first line that is in sight."""
+        return self._top
+
+    @property
     def lines(self) -> tuple[Line, ...]:
         """The lines, as last given."""
         return tuple(self.line_at(index) for index in range(self.count))
@@ -80,8 +87,11 @@ class LineList(ScrollView, Toned, can_focus=True):
         """Show these lines; the cursor keeps its place, or goes to `cursor`."""
         if empty is not None:
             self._empty = empty
+        grew = len(lines) != len(self._lines)
         self._lines = lines
-        self.resize_to(len(lines), cursor)
+        self.recount(cursor)
+        if grew and self.styles.auto_dimensions:
+            self.refresh(layout=True)
 
     def set_title(self, text: str) -> None:
         """Write on the upper border; a title that stays is not painted again."""
@@ -89,11 +99,9 @@ class LineList(ScrollView, Toned, can_focus=True):
             self._title = text
             self.border_title = Text(shown(text))
 
-    def resize_to(self, count: int, cursor: int | None = None) -> None:
-        """Take on that many lines and repaint."""
-        wanted = self._cursor if cursor is None else cursor
-        self._cursor = max(0, min(wanted, count - 1))
-        self.virtual_size = Size(1, count)
+    def recount(self, cursor: int | None = None) -> None:
+        """Other lines are there now: find the cursor's place among them and paint them."""
+        self._cursor = max(0, min(self._cursor if cursor is None else cursor, self.count - 1))
         self._bring_into_view()
         self.refresh()
         self.post_message(self.CursorMoved(self, self._cursor))
@@ -125,13 +133,22 @@ class LineList(ScrollView, Toned, can_focus=True):
             self.refresh_line(to)
         self.post_message(self.CursorMoved(self, to))
 
+    def refresh_line(self, index: int) -> None:
+        """Ask for one line to be painted again, if it is in sight."""
+        if 0 <= index - self._top < self.size.height:
+            self.refresh_row(index - self._top)
+
     def _bring_into_view(self) -> bool:
-        """Scroll by half a page where the cursor is outside; whether that was needed."""
-        top, height = self.scroll_offset.y, self.scrollable_content_region.height
-        if height <= 0 or top <= self._cursor < top + height:
+        """Scroll by half a page where the cursor is out of sight; whether that was needed."""
+        height, before = self.size.height, self._top
+        if height <= 0:
             return False
-        self.scroll_to(y=max(0, min(self._cursor - height // 2, self.count - height)), animate=False)
-        return True
+        if not self._top <= self._cursor < self._top + height:
+            self._top = self._cursor - height // 2
+        self._top = max(0, min(self._top, self.count - height))
+        if self._top != before:
+            self.refresh()
+        return self._top != before
 
     def action_cursor_up(self) -> None:
         self.move_cursor(self._cursor - 1)
@@ -156,9 +173,15 @@ class LineList(ScrollView, Toned, can_focus=True):
             self.post_message(self.Chosen(self, self._cursor))
 
     def on_click(self, event: events.Click) -> None:
-        index = self.scroll_offset.y + event.y
-        if index < self.count:
-            self.move_cursor(index)
+        offset = event.get_content_offset(self)
+        if offset is not None and self._top + offset.y < self.count:
+            self.move_cursor(self._top + offset.y)
+
+    def on_mouse_scroll_down(self) -> None:
+        self.move_cursor(self._cursor + WHEEL_LINES)
+
+    def on_mouse_scroll_up(self) -> None:
+        self.move_cursor(self._cursor - WHEEL_LINES)
 
     def on_resize(self) -> None:
         self._bring_into_view()
@@ -171,10 +194,12 @@ class LineList(ScrollView, Toned, can_focus=True):
 
     # Drawing
 
+    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:  # noqa: ARG002 - Textual's signature
+        return max(1, self.count)
+
     def render_line(self, y: int) -> Strip:
-        width = self.scrollable_content_region.width
-        index = self.scroll_offset.y + y
-        base = self.rich_style
+        width, base = self.size.width, self.base
+        index = self._top + y
         if index >= self.count:
             if index == 0 and self._empty:
                 return strip_of(Line.of((f"  {self._empty}", "muted")), width, base, self.tones)
@@ -182,4 +207,15 @@ class LineList(ScrollView, Toned, can_focus=True):
         tone = self.tone_at(index)
         line = self.line_at(index)
         marked = Line(((self.glyph_at(index), "plain"), *line.left), line.right)
-        return strip_of(marked, width, base, self.tones, self.tones[tone] if tone else None)
+        over = self.tones[tone] if tone else None
+        if self.count <= self.size.height:
+            return strip_of(marked, width, base, self.tones, over)
+        strip = strip_of(marked, width - 1, base, self.tones, over)
+        return Strip([*strip, Segment(self._thumb_at(y), base + self.tones["muted"])], width)
+
+    def _thumb_at(self, y: int) -> str:
+        """The sign at the right edge that says which part of the list is in sight."""
+        height = self.size.height
+        first = self._top * height // self.count
+        last = -(-(self._top + height) * height // self.count)
+        return "▐" if first <= y < last else " "

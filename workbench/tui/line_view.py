@@ -1,8 +1,9 @@
-"""A few lines of text that do not scroll, drawn line by line."""
+"""Widgets that are drawn line by line: what they share, and the one that only shows a few lines."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import TYPE_CHECKING, cast
 
 from rich.style import Style
 from textual.geometry import Region, Size
@@ -12,22 +13,40 @@ from textual.widget import Widget
 from workbench.tui.lines import Line, strip_of
 from workbench.tui.tones import Tone, tone_styles
 
+if TYPE_CHECKING:
+    from workbench.tui.app import Workbench
+
 
 class Toned(Widget):
     """A widget that draws `Line`s in the theme's tones."""
 
-    _tones: dict[Tone, Style] | None = None
+    _base: Style | None = None
 
     @property
     def tones(self) -> dict[Tone, Style]:
-        """The theme's tones, looked up once for each theme."""
-        if self._tones is None:
-            self._tones = tone_styles(self.app.theme_variables)
-        return self._tones
+        """The theme's tones."""
+        variables = self.app.theme_variables
+        known = cast("Workbench", self.app).__dict__.get("cw_tones")
+        if known is None or known[0] is not variables:
+            # Kept with the app: they are the same for every widget until the theme changes.
+            known = self.app.__dict__["cw_tones"] = (variables, tone_styles(variables))
+        found: dict[Tone, Style] = known[1]
+        return found
+
+    @property
+    def base(self) -> Style:
+        """The widget's own style, worked out once until a style sheet says otherwise."""
+        if self._base is None:
+            self._base = self.rich_style
+        return self._base
 
     def notify_style_update(self) -> None:
-        self._tones = None
+        self._base = None
         super().notify_style_update()
+
+    def refresh_row(self, y: int) -> None:
+        """Ask for one row to be painted again."""
+        self.refresh(Region(0, y, self.size.width, 1))
 
 
 class LineView(Toned):
@@ -47,7 +66,7 @@ class LineView(Toned):
             return
         for y in range(max(len(before), len(self.lines))):
             if before[y : y + 1] != self.lines[y : y + 1]:
-                self.refresh(Region(0, y, self.size.width, 1))
+                self.refresh_row(y)
 
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:  # noqa: ARG002 - Textual's signature
         return len(self.lines)
@@ -55,5 +74,5 @@ class LineView(Toned):
     def render_line(self, y: int) -> Strip:
         width = self.size.width
         if y >= len(self.lines):
-            return Strip.blank(width, self.rich_style)
-        return strip_of(self.lines[y], width, self.rich_style, self.tones)
+            return Strip.blank(width, self.base)
+        return strip_of(self.lines[y], width, self.base, self.tones)

@@ -7,7 +7,6 @@ from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from textual import on, work
-from textual.containers import Horizontal
 from textual.message import Message
 from textual.timer import Timer
 from textual.widget import Widget
@@ -100,10 +99,9 @@ class MenuPage(Page):
         self._shows_picture = False
 
     def compose_body(self) -> Iterable[Widget]:
-        with Horizontal(id="menu-body"):
-            yield CardPane(id="card-pane", classes="pane")
-            yield EntryList(self._rows(), id="entries")
-            yield LineList(id="detail", empty="")
+        yield CardPane(id="card-pane", classes="pane")
+        yield EntryList(self._rows(), id="entries")
+        yield LineList(id="detail")
 
     @property
     def entries(self) -> EntryList:
@@ -267,7 +265,7 @@ class MenuPage(Page):
     async def action_entry_view(self) -> None:
         self._shows_picture = not self._shows_picture
         if not self.query(PicturePane):
-            await self.query_one("#menu-body").mount(PicturePane(id="picture", classes="pane"))
+            await self.mount(PicturePane(id="picture", classes="pane"), after="#detail")
         self.query_one("#picture").display = self._shows_picture
         self.query_one("#detail").display = not self._shows_picture
         self.call_after_refresh(self._show_detail)

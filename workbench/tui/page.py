@@ -62,11 +62,15 @@ def plan_strip_lines(desk: Desk | None, planning: bool = False) -> list[Line]:
     return [head, tail]
 
 
+WIDE = 100
+"""Columns from which on the card stands in a pane of its own."""
+
+
 class Page(Screen[None]):
     """One page. Its actions live in the registry under `where`."""
 
     where: ClassVar[Where]
-    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (100, "-wide")]  # noqa: RUF012 - as Textual declares it
+    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (WIDE, "-wide")]  # noqa: RUF012 - as Textual declares it
 
     @property
     def workbench(self) -> Workbench:
@@ -79,6 +83,8 @@ class Page(Screen[None]):
         return self.workbench.desk
 
     def compose(self) -> ComposeResult:
+        # Set before there is anything to style: Textual sets the same class at the first resize.
+        self.add_class("-wide" if self.app.size.width >= WIDE else "-narrow")
         yield LineView([self._title_line()], id="title-bar")
         yield from self.compose_body()
         yield LineView(plan_strip_lines(self.desk), id="plan-strip")

@@ -60,12 +60,12 @@ class PicturePane(Toned):
     def render_line(self, y: int) -> Strip:
         width = self.size.width
         if y == 0:
-            return strip_of(self.caption, width, self.rich_style, self.tones)
+            return strip_of(self.caption, width, self.base, self.tones)
         if y - 1 < len(self.cells):
             return self._picture_line(self.cells[y - 1], width)
         said = wrap(self.sentence, width) if self.sentence and not self.cells else []
         line = Line.of((said[y - 1], "muted")) if y - 1 < len(said) else Line(())
-        return strip_of(line, width, self.rich_style, self.tones)
+        return strip_of(line, width, self.base, self.tones)
 
     def _picture_line(self, row: Sequence[tuple[Colour, Colour]], width: int) -> Strip:
         segments = []
@@ -74,7 +74,7 @@ class PicturePane(Toned):
             # Where both are one colour a space serves, and survives fonts without the block.
             sign = " " if upper == lower else HALF_BLOCK
             segments.append(Segment(sign * len(list(run)), style))
-        return Strip(segments).adjust_cell_length(width, self.rich_style)
+        return Strip(segments).adjust_cell_length(width, self.base)
 
 
 def picture_bytes(cells: Cells) -> int:
