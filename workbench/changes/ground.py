@@ -9,6 +9,7 @@ from __future__ import annotations
 import errno
 import os
 import stat
+import sys
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
@@ -269,6 +270,13 @@ class Flush:
 def sync(handle: int) -> None:
     """fsync; a file system that cannot sync this kind of thing is no failure."""
     try:
+        if (
+            sys.platform == "darwin"
+        ):  # there fsync leaves the data in the drive's own cache (fsync(2) of macOS)
+            import fcntl
+
+            fcntl.fcntl(handle, fcntl.F_FULLFSYNC)
+            return
         os.fsync(handle)
     except OSError as error:
         if error.errno not in _CANNOT_SYNC:

@@ -27,6 +27,8 @@ from workbench.changes.touched import Touched, Work, list_touched, locate_folder
 from workbench.errors import CardError, PreflightError
 from workbench.shown import shown
 
+_FORGETFUL = ("overlay", "aufs", "tmpfs", "ramfs")
+"""File systems that keep what is written in memory, or in a layer that a device drops."""
 _HELD_BYTES = 64 * 1024 * 1024
 """Replaced files are read once and held up to this much in all, to be packed a moment later."""
 
@@ -105,6 +107,14 @@ def refuse_read_only(card: Card, plan: Plan) -> None:
     if not plan.steps:
         raise PreflightError("the plan has no steps; there is nothing to write")
     for role in plan.volumes:
+        filesystem = card.volume(role).filesystem.lower()
+        if card.source == "device" and filesystem in _FORGETFUL:
+            raise PreflightError(
+                f"the volume {shown(role)} is a {filesystem} on this device: what is written there is gone "
+                "when it starts again. Nothing was changed; put the card into a reader, or find out where "
+                "the device keeps its files for good.",
+                path=f"{role}:",
+            )
         if card.volume(role).read_only:
             raise PreflightError(
                 f"the volume {shown(role)} is mounted read-only, so nothing can be written to it. Nothing "

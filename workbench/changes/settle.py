@@ -10,9 +10,9 @@ import errno
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 
-from workbench.changes.ground import Ground, fold_host
+from workbench.changes.ground import Ground, fold_host, sync
 from workbench.changes.record import Record
-from workbench.changes.remake import remake
+from workbench.changes.remake import dress, remake
 from workbench.changes.touched import OWN, ROOT, Location, Touched
 from workbench.errors import LedgerError, UnfinishedChangeError
 from workbench.shown import shown
@@ -46,6 +46,10 @@ class Settling:
         self.doubled: set[int] = set()
         """Things that had a second name: their clusters may be shared, so they are never unlinked."""
         self._forward = True
+        self._holders = {
+            place.key(ground.fat): number for number, place in standing.where.items() if place is not None
+        }
+        """Which thing of ours stands at a place."""
 
     def run(self, *, forward: bool, tick: Callable[[], None] | None = None) -> None:
         """Move everything to its end, or to its start, and flush.
@@ -125,12 +129,17 @@ class Settling:
 
     def _at(self, location: Location) -> Touched | None:
         """The thing of ours that stands there."""
-        key = location.key(self.ground.fat)
-        for thing in self.things:
-            place = self.standing.where.get(thing.id)
-            if place is not None and place.key(self.ground.fat) == key:
-                return thing
-        return None
+        number = self._holders.get(location.key(self.ground.fat))
+        return None if number is None else self.record.thing(number)
+
+    def _stand(self, number: int, location: Location | None) -> None:
+        """From now on a thing stands there, or nowhere."""
+        before = self.standing.where.get(number)
+        if before is not None and self._holders.get(before.key(self.ground.fat)) == number:
+            del self._holders[before.key(self.ground.fat)]
+        self.standing.where[number] = location
+        if location is not None:
+            self._holders[location.key(self.ground.fat)] = number
 
     def _hangs_on(self, location: Location, thing: Touched) -> bool:
         """Whether a location is inside that thing, as things stand."""
@@ -155,8 +164,11 @@ class Settling:
             return False
         if tick is not None:
             tick()
-        if self.standing.where.get(thing.id) is None:
+        place = self.standing.where.get(thing.id)
+        if place is None:
             self._remake(thing)
+        elif place == _again(thing):
+            self._dress_again(thing)
         self.move(thing, goal, over=there if there is not thing else None)
         return True
 
@@ -198,10 +210,10 @@ class Settling:
             raise self._stop(target, "is in the way and does not belong to this change")
         self.with_room(lambda: self.ground.rename(source, target))
         self.changed |= {_folder_of(place), _folder_of(to)}
-        self.standing.where[thing.id] = to
-        self.placed.append(thing.id)
         if over is not None:
-            self.standing.where[over.id] = None
+            self._stand(over.id, None)
+        self._stand(thing.id, to)
+        self.placed.append(thing.id)
 
     def _make_room_for(self, path: str) -> None:
         """A place in the change's own folder: its parent is there, and no leftover of ours is."""
@@ -238,7 +250,7 @@ class Settling:
 
     def _remake(self, thing: Touched) -> None:
         """A thing that stands nowhere: made again from what the ledger keeps."""
-        location = Location(OWN, f"stage/again-{thing.id}")
+        location = _again(thing)
         path = self.path(location)
         assert path is not None
         if self.ground.lstat(path) is not None:
@@ -250,7 +262,15 @@ class Settling:
             self.with_room(lambda: remake(self.ground, self.record, thing, path))
         except LedgerError as error:
             raise self._stop(path, f"cannot be made again: {error.message}") from error
-        self.standing.where[thing.id] = location
+        self._stand(thing.id, location)
+
+    def _dress_again(self, thing: Touched) -> None:
+        """A copy made by a recovery that was cut off may lack what comes after the bytes."""
+        path = self.path(_again(thing))
+        assert path is not None
+        with self.ground.reading(path) as handle:
+            dress(self.ground, self.record, thing, handle)
+            sync(handle)
 
     def with_room(self, act: Callable[[], None]) -> None:
         """Act; on a full volume let go of the reserve, which is there for this, and act again."""
@@ -319,6 +339,11 @@ class Settling:
             "and everything is kept; see to that file, then run `cardwright recover`.",
             path=at,
         )
+
+
+def _again(thing: Touched) -> Location:
+    """Where a thing is made again."""
+    return Location(OWN, f"stage/again-{thing.id}")
 
 
 def _folder_of(location: Location) -> Location:

@@ -7,12 +7,19 @@ from collections.abc import Mapping
 
 from workbench.card.volumes import Card
 from workbench.changes.ground import Ground
-from workbench.changes.ledger import CHANGES, Entered, list_changes, open_grounds, read_grounds
+from workbench.changes.ledger import (
+    CHANGES,
+    Entered,
+    list_changes,
+    open_grounds,
+    read_grounds,
+    read_volume_id,
+)
 from workbench.changes.marks import read_state
 from workbench.changes.prepare import remove_own
 from workbench.changes.settle import Settling
 from workbench.changes.touched import OWN
-from workbench.errors import UnfinishedChangeError
+from workbench.errors import LedgerError, UnfinishedChangeError
 from workbench.shown import shown
 
 RECENT = 3
@@ -37,12 +44,26 @@ def refuse_unfinished(card: Card, grounds: Mapping[str, Ground]) -> None:
 def find_open(grounds: Mapping[str, Ground]) -> list[Entered]:
     """Changes that began on some volume that is here and are not at an end there, latest first."""
     book = read_grounds(grounds, last=RECENT)
-    return [one for one in reversed(book.entered.values()) if one.state == "begun" or _may_have_begun(one)]
+    return [
+        one
+        for one in reversed(book.entered.values())
+        if one.state == "begun" or (one.state == "prepared" and _may_have_begun(one, grounds))
+    ]
 
 
-def _may_have_begun(entered: Entered) -> bool:
+def _may_have_begun(entered: Entered, grounds: Mapping[str, Ground]) -> bool:
     """Prepared here, while a volume that is not here may say more."""
-    return entered.state == "prepared" and set(entered.record.volumes) > set(entered.states)
+    return any(
+        role not in entered.states and (role not in grounds or _id_of(grounds[role]) != volume)
+        for role, volume in entered.record.volumes.items()
+    )
+
+
+def _id_of(ground: Ground) -> str | None:
+    try:
+        return read_volume_id(ground)
+    except LedgerError:
+        return None
 
 
 def clear_leftovers(grounds: Mapping[str, Ground]) -> list[str]:
