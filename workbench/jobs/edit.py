@@ -143,9 +143,10 @@ def plan_text(
         ManifestError: it was well formed and would not be any more, and `force` is not given.
     """
     manifest = read_manifest(tree, profile, at)
+    edits = (_whole_edit(manifest.raw, after),)
     if not force and _is_well_formed(manifest):
-        open_document(after, manifest.format, str(at))
-    return _write(manifest, f"Edit {at.name}", (_whole_edit(manifest.raw, after),), after)
+        edit_document(manifest.open(), edits, path=str(at))
+    return _write(manifest, f"Edit {at.name}", edits, after)
 
 
 def read_value(text: str) -> Value:
@@ -158,7 +159,7 @@ def read_value(text: str) -> Value:
 
 def _is_well_formed(manifest: Manifest) -> bool:
     try:
-        manifest.open()
+        edit_document(manifest.open(), ())
     except ManifestError:
         return False
     return True
