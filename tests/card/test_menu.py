@@ -7,7 +7,9 @@ import time
 import pytest
 from small_card import FILES, MENU, SmallCard
 
+from workbench.card.disk_tree import DiskTree
 from workbench.card.menu import find_entry, read_menus, stem_of
+from workbench.card.volumes import Card, Volume
 from workbench.errors import CardError, EntryError
 
 LABEL = 'label = { file = "data:names.json", format = "json", at = "/things/{entry}/says" }\n'
@@ -171,8 +173,8 @@ def test_find_entry_refuses_to_guess(tmp_path):
 def test_absent_volume(tmp_path):
     """A menu on an absent volume is an error, never an empty menu."""
     card = SmallCard(tmp_path, {"data:shelf/a/": ""}, MENU)
-    tree = card.tree
-    tree._roots = {"system": tree._roots["system"]}  # type: ignore[attr-defined]
+    volumes = {"data": Volume.absent("data"), "system": Volume("system", tmp_path / "system")}
+    tree = DiskTree(Card("Plain", volumes, card.profile, "folder"))
     with pytest.raises(CardError, match="absent"):
         read_menus(tree, card.profile)
 

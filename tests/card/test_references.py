@@ -433,3 +433,18 @@ def test_entry_that_is_gone(tmp_path):
     card.path("data:shelf/Boats").rmdir()
     with pytest.raises(CardError, match="no longer there"):
         find_references(card.tree, card.profile, menu, menu.entries[0])
+
+
+def test_absent_volume_is_said(tmp_path):
+    """Rules that point at a volume which is not there leave something unknown: that is said."""
+    from workbench.card.disk_tree import DiskTree
+    from workbench.card.menu import read_menus
+    from workbench.card.references import find_references
+    from workbench.card.volumes import Card, Volume
+
+    card = SmallCard(tmp_path, ENTRIES, MENU + rule("system:start/*.sh", "shell", "{path}"))
+    volumes = {"data": Volume("data", tmp_path / "data"), "system": Volume.absent("system")}
+    tree = DiskTree(Card("Plain", volumes, card.profile, "folder"))
+    menu = read_menus(tree, card.profile)[0]
+    assert find_references(tree, card.profile, menu, menu.entries[0]).absent == ("system",)
+    assert card.find("Boats").absent == ()

@@ -83,7 +83,8 @@ MEDIA = frozenset(
 
 def is_media(name: str) -> bool:
     """Whether the suffix says that the file holds no text."""
-    return name.rpartition(".")[2].lower() in MEDIA
+    dot = name.rfind(".")
+    return dot >= 0 and name[dot + 1 :].lower() in MEDIA
 
 
 def find_mentions(

@@ -72,6 +72,7 @@ class Needle:
 
     def could_be_in(self, text: str) -> bool:
         """Whether a decoded text could name it. Never False where it does."""
+        # Spelled out: a manifest asks this of each of its texts.
         if self._upper in text.upper() or "%" in text or "\\" in text or '"' in text or "'" in text:
             return True
         return not (self._is_ascii or text.isascii()) and self._composed in fold_name(text, "fat")

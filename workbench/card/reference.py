@@ -103,6 +103,9 @@ class Found:
     unsearched: tuple[VolumePath, ...] = ()
     """Text files over the size of a manifest: not searched for mentions."""
 
+    absent: tuple[str, ...] = ()
+    """Roles of volumes that rules point at and that are not there: what names the entry there is unknown."""
+
     @property
     def references(self) -> tuple[Reference | FileReference, ...]:
         """Every reference, manifests first."""
