@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterator, Mapping
 from workbench.card.entry import Entry
 from workbench.card.entry_set import EntrySet
 from workbench.card.globs import translate
+from workbench.card.grounding import ground_pattern
 from workbench.card.name_index import NameIndex
 from workbench.card.paths import VolumePath
 from workbench.card.profile import FilePattern
@@ -43,7 +44,7 @@ def find_entry_files(
     patterns = [(picture.path, picture.kind) for picture in entries.rule.pictures]
     patterns += [(companion, COMPANION) for companion in entries.rule.companions]
     for pattern, kind in patterns:
-        for level in _levels(pattern):
+        for level in _levels(ground_pattern(index, pattern)):
             for claim in _find_level(index, entries, level, kind, could_name):
                 if claim.file.at not in seen and claim.file.at not in own:
                     seen.add(claim.file.at)

@@ -106,6 +106,7 @@ def _read_menu(tree: Tree, rule: MenuRule, root: VolumePath, parent: str | None,
     menu_id = rule.id if parent is None else f"{rule.id}/{parent}"
     if not _is_folder(tree, root):
         return Menu(menu_id, rule, root, rule.order, (), parent, is_missing=True)
+    root = tree.resolve(root)
     wanted = "folder" if rule.entries == "folders" else "file"
     fold = names == "fat"
     found = [

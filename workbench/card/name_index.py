@@ -38,6 +38,16 @@ class NameIndex:
                 if both is not None:
                     yield f"{folder}/{name}" if folder else name, is_folder, both
 
+    def resolve(self, folder: VolumePath) -> str | None:
+        """The path of a folder once links are followed; None where there is none.
+
+        Raises:
+            CardError: a link leads out of the volume, or in a circle.
+        """
+        if folder.volume not in self._tree.roles() or self._tree.stat(folder) is None:
+            return None
+        return self._tree.resolve(folder).path
+
     def _read(self, volume: str) -> Mapping[str, Listing]:
         walk_folders = getattr(self._tree, "walk_folders", None)
         if walk_folders is not None:

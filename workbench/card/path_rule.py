@@ -47,6 +47,7 @@ class PathRule:
         """Device components → volume, deepest first."""
         self._homes = {volume: parts for parts, volume in self._mounts}
         self._exists: dict[tuple[str, str], bool] = {}
+        self._links = _find_links(entries)
 
     def find(self, text: str, start: int, end: int, manifest: VolumePath) -> PathHit | None:
         """The entry that characters `start:end` lead to, read as a path in that manifest."""
@@ -116,10 +117,19 @@ class PathRule:
         if place is None:
             return None
         volume, parts = place
+        parts = self._follow_links(volume, parts)
         located = self._entries.locate(volume, [part.text for part in parts])
         if located is None or parts[located.index].start == _FROM_FOLDER:
             return None
         return _make_hit(path, parts, located)
+
+    def _follow_links(self, volume: str, parts: Sequence[Component]) -> Sequence[Component]:
+        """The same place below a menu's real folder, where its path in the profile leads through a link."""
+        for role, written, real in self._links:
+            if role == volume and tuple(part.text for part in parts[: len(written)]) == written:
+                folder = [Component(part, _FROM_FOLDER, _FROM_FOLDER) for part in real]
+                return [*folder, *parts[len(written) :]]
+        return parts
 
     def _is_there(self, place: tuple[str, Sequence[Component]] | None) -> bool:
         return place is not None and self._is_there_at(place[0], "/".join(part.text for part in place[1]))
@@ -154,6 +164,16 @@ def _normalise(components: Sequence[Component]) -> list[Component]:
         elif component.text != ".":
             done.append(component)
     return done
+
+
+def _find_links(entries: EntrySet) -> tuple[tuple[str, tuple[str, ...], tuple[str, ...]], ...]:
+    """Volume, folder as the profile writes it, and where it really lies, for menus behind a link."""
+    found = []
+    for menu in entries.menus:
+        written = entries.rule.root.path.replace("{parent}", menu.parent or "")
+        if written != menu.root.path:
+            found.append((menu.root.volume, tuple(written.split("/")), tuple(menu.root.path.split("/"))))
+    return tuple(found)
 
 
 def _find_mounts(profile: Profile) -> list[tuple[tuple[str, ...], str]]:

@@ -12,6 +12,7 @@ from workbench.card.entry import Entry, Menu
 from workbench.card.entry_files import find_entry_files
 from workbench.card.entry_search import EntrySearch
 from workbench.card.entry_set import EntrySet
+from workbench.card.grounding import check_grounds
 from workbench.card.menu import read_rule_menus
 from workbench.card.name_index import index_names
 from workbench.card.paths import VolumePath
@@ -54,8 +55,9 @@ def find_references(
         mentions: also search every text file for mentions that no rule covers.
 
     Raises:
-        CardError: the entry is no longer there, or the card is not.
+        CardError: the entry is no longer there, or the card is not; a rule leads through a link out of it.
     """
+    check_grounds(index_names(tree), menu.rule)
     return EntrySearch(tree, profile, menu, entry).run(mentions=mentions)
 
 

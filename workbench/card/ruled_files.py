@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from workbench.card.globs import Glob, translate
+from workbench.card.grounding import ground_pattern
 from workbench.card.name_index import NameIndex
 from workbench.card.paths import VolumePath
 from workbench.card.profile import FilePattern, MenuRule, NamesRule, Profile, ReferenceRule
@@ -30,7 +31,8 @@ def find_files(
     index: NameIndex, pattern: FilePattern, names: NamesRule
 ) -> Iterator[tuple[VolumePath, Mapping[str, str]]]:
     """The files that a pattern matches on the card, with its bindings."""
-    for path, is_folder, bindings in index.find(pattern.volume, pattern_glob(pattern, names)):
+    glob = pattern_glob(ground_pattern(index, pattern), names)
+    for path, is_folder, bindings in index.find(pattern.volume, glob):
         if not is_folder:
             yield VolumePath(pattern.volume, path), bindings
 

@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterator
 
 from workbench.card.entry_files import find_entry_files
 from workbench.card.entry_set import EntrySet
+from workbench.card.grounding import ground_pattern
 from workbench.card.menu import read_rule_menus
 from workbench.card.name_index import index_names
 from workbench.card.path_rule import PathRule
@@ -109,7 +110,7 @@ def make_reader(tree: Tree, profile: Profile, entries: EntrySet) -> RuleReader:
 def _label_files(tree: Tree, profile: Profile, rule: MenuRule) -> frozenset[VolumePath]:
     if rule.label is None:
         return frozenset()
-    pattern = rule.label.file
+    pattern = ground_pattern(index_names(tree), rule.label.file)
     if pattern.is_plain:
         return frozenset((VolumePath(pattern.volume, pattern.path),))
     names = profile.volumes[pattern.volume].names

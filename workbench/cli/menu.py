@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import argparse
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from workbench.cli.output import say, say_json
+from workbench.cli.output import say, say_json, warn
 from workbench.cli.session import add_card_arguments, open_session
+
+if TYPE_CHECKING:
+    from workbench.card.disk_tree import DiskTree
+    from workbench.card.menu import Menu
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -27,6 +31,7 @@ def run(args: argparse.Namespace) -> int:
         return 0
     for menu in menus:
         say(f"{menu.id}  ({menu.root}, order: {menu.order})")
+        _warn_of(session.tree, menu)
         for entry in menu.entries:
             label = f"  shown as {entry.label}" if entry.label != entry.name else ""
             named = len(references.get(entry.at, ()))
@@ -34,6 +39,25 @@ def run(args: argparse.Namespace) -> int:
                 f"{entry.position:>5}  {entry.name}{label}  named in {named} place{'' if named == 1 else 's'}"
             )
     return 0
+
+
+def _warn_of(tree: DiskTree, menu: Menu) -> None:
+    """Why a menu shows nothing, or names in place of what the device shows."""
+    if menu.is_missing:
+        warn(_say_missing(tree, menu))
+    if menu.label_error is not None:
+        warn(f"No shown names: {menu.label_error.message}")
+
+
+def _say_missing(tree: DiskTree, menu: Menu) -> str:
+    from workbench.errors import CardError
+
+    try:
+        if tree.stat(menu.root) is not None:
+            tree.resolve(menu.root)
+    except CardError as error:
+        return error.message
+    return f"There is no folder {menu.root} on this card."
 
 
 def _menu_shape(menu: Any, references: Any) -> dict[str, Any]:
