@@ -73,6 +73,8 @@ def open_session(args: argparse.Namespace) -> Session:
             f"no profile describes the card {card.name}; nothing was changed. Give one with --profile FILE.",
             path=args.card,
         )
+    for volume in card.absent:
+        warn(f"The volume {volume.role} of this card is absent.")
     return Session(card, card.profile, DiskTree(card))
 
 

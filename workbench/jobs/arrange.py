@@ -147,7 +147,11 @@ def _name_window(
         is_taken = _taken_names(menu, tree, profile, old, chosen)
         rest = _split(menu, entries[old])[1]
         share = 1 / (end - start - number + 1)
-        prefix = choose_prefix(rest, after, before, key, style, separator, is_taken, share)
+        # An entry beside the moved one is here because its bare name is in the way: it needs a prefix.
+        is_alone = end - start == 1
+        prefix = choose_prefix(
+            rest, after, before, key, style, separator, is_taken, share, may_be_bare=is_alone
+        )
         if prefix is None:
             return None
         chosen[old] = after = prefix + rest

@@ -6,10 +6,11 @@ compared as data before the plan is returned. Nothing is written.
 
 from __future__ import annotations
 
+from workbench.values import dataclass
+
 import difflib
 import json
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 
 from workbench.card.globs import translate
 from workbench.card.paths import VolumePath

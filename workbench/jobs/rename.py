@@ -48,7 +48,7 @@ def plan_rename(
         steps=(*writes, *moves),
         unruled=found.mentions,
         conflicts=(*(_say_blocked(tree, blocked) for blocked in found.blocked), *refused, *taken),
-        notes=_notes(found),
+        notes=(*_notes(found), *_absent_notes(tree, menu, entry)),
         listings=listings,
     )
 
@@ -151,6 +151,19 @@ def _notes(found: Found) -> tuple[str, ...]:
     ]
     notes += [f"{at} is too large to be searched for mentions." for at in found.unsearched]
     return tuple(notes)
+
+
+def _absent_notes(tree: Tree, menu: Menu, entry: Entry) -> list[str]:
+    """Volumes that could name the entry and are not there: nobody can follow the name on them."""
+    rule = menu.rule
+    patterns = [reference.file for reference in rule.references]
+    patterns += [*(picture.path for picture in rule.pictures), *rule.companions]
+    absent = dict.fromkeys(one.volume for one in patterns if one.volume not in tree.roles())
+    return [
+        f"The volume {volume} is absent: whatever names {entry.name} on it will go on naming the old name. "
+        "Put it in first, if it belongs to this card."
+        for volume in absent
+    ]
 
 
 def _join(words: Sequence[str]) -> str:

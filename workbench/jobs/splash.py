@@ -14,7 +14,7 @@ from workbench.card.paths import VolumePath
 from workbench.card.profile import Profile, SplashRule
 from workbench.card.tree import Tree
 from workbench.changes.plan import MakeFolder, Plan, Prepared, Step, Write, digest
-from workbench.errors import MediaError
+from workbench.errors import CardError, MediaError
 from workbench.jobs.splash_target import (
     SplashTarget,
     choose_rules,
@@ -75,8 +75,8 @@ def show(tree: Tree, profile: Profile, moment: str = "start") -> SplashReport:
 
 
 def show_all(tree: Tree, profile: Profile) -> tuple[SplashReport, ...]:
-    """What is at each moment's place, in the profile's order."""
-    return tuple(_report(tree, profile, rule) for rule in profile.splashes)
+    """What is at each moment's place, in the profile's order; one that cannot be read hides no other."""
+    return tuple(_report_or_reason(tree, profile, rule) for rule in profile.splashes)
 
 
 def view(report: SplashReport) -> Image:
@@ -193,6 +193,14 @@ def read_safely(path: Path, wanted: tuple[int, int]) -> Image:
             f"{path} is not used: {error.message}. Nothing was changed; choose another picture",
             path=str(path),
         ) from error
+
+
+def _report_or_reason(tree: Tree, profile: Profile, rule: SplashRule) -> SplashReport:
+    try:
+        return _report(tree, profile, rule)
+    except CardError as error:
+        at = VolumePath(rule.file.volume, rule.file.path)
+        return SplashReport(rule.moment, at, "unknown", None, error.message, turn_of(profile, rule))
 
 
 def _report(tree: Tree, profile: Profile, rule: SplashRule) -> SplashReport:
