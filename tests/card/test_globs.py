@@ -6,7 +6,7 @@ import pytest
 
 from workbench.card.globs import matches_any, translate
 
-# The meaning of `*`, `?`, `[…]` is that of POSIX XCU 2.13 within a name; `**` is common practice, no standard.
+# `*`, `?`, `[…]` are those of POSIX XCU 2.13 within a name; `**` is common practice, no standard.
 TABLE = [
     ("a/b.json", "a/b.json", {}),
     ("a/b.json", "a/c/b.json", None),

@@ -1,4 +1,4 @@
-"""A rename and its way back leave every manifest byte for byte as it was; a simple model agrees in between.
+"""A rename and its way back leave every manifest byte for byte as it was; a plain model agrees in between."""
 
 from __future__ import annotations
 
