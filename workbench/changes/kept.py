@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from workbench.card.paths import VolumePath
 from workbench.card.volumes import Card
@@ -13,6 +12,7 @@ from workbench.changes.record import Record
 from workbench.changes.remake import read_copy
 from workbench.changes.touched import Touched
 from workbench.errors import LedgerError
+from workbench.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

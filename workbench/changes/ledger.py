@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 
 CHANGES = f"{LEDGER_FOLDER}/changes"
 VOLUME_FILE = f"{LEDGER_FOLDER}/volume.toml"
+RECENT = 3
+"""An unfinished change blocks every later one, so it is among the last few."""
 _CHANGE_NAME = re.compile(r"(\d{4,})-[0-9a-f]{6}")
 
 
@@ -173,51 +175,63 @@ def read_book(card: Card) -> Book:
         return read_grounds(grounds)
 
 
-def read_grounds(grounds: Mapping[str, Ground], *, last: int | None = None) -> Book:
-    """Every change on these volumes, or the last few of each."""
+def read_grounds(grounds: Mapping[str, Ground], *, open_only: bool = False) -> Book:
+    """Every change on these volumes; or only those, among the last few, that are not at an end."""
+    states = _read_states(grounds, RECENT if open_only else None)
     book = Book()
-    found: dict[str, Entered] = {}
-    for role, ground in grounds.items():
-        ids = list_changes(ground)
-        for change in ids if last is None else ids[-last:]:
-            _enter(book, found, role, ground, change, count=last is None)
-    _infer_ends(found)
-    in_order = sorted(found.values(), key=lambda one: (one.record.number, one.record.time, one.record.id))
-    book.entered = {one.record.id: one for one in in_order}
+    for change in sorted(states, key=lambda one: (number_of(one), one)):
+        if open_only and all(state in ("done", "back") for state in states[change].values()):
+            continue
+        record = _load_from_any(grounds, change, states[change], book)
+        if record is not None:
+            book.entered[change] = Entered(record, states[change])
+            if not open_only:
+                kept = (_count_kept(grounds[role], record) for role in states[change])
+                book.bytes_kept[change] = sum(kept)
     return book
 
 
-def _infer_ends(found: dict[str, Entered]) -> None:
+States = dict[str, dict[str, State | None]]
+"""What each volume says of each change: by id, then by role."""
+
+
+def _read_states(grounds: Mapping[str, Ground], last: int | None) -> States:
+    states: States = {}
+    for role, ground in grounds.items():
+        ids = list_changes(ground)
+        for change in ids if last is None else ids[-last:]:
+            state = read_state(ground, f"{CHANGES}/{change}/marks", change)
+            states.setdefault(change, {})[role] = state
+    _infer_ends(states)
+    return states
+
+
+def _infer_ends(states: States) -> None:
     """An unfinished change blocks all others, so one with a later one behind it had ended, whatever its marks
     say by now."""
     ended: dict[str, int] = {}
-    for one in found.values():
-        for role, state in one.states.items():
+    for change, found in states.items():
+        for role, state in found.items():
             if state in ("done", "back"):
-                ended[role] = max(ended.get(role, 0), one.record.number)
-    for change, one in found.items():
-        number = one.record.number
-        states: dict[str, State | None] = {
-            role: "done" if state in ("begun", None) and ended.get(role, 0) > number else state
-            for role, state in one.states.items()
-        }
-        found[change] = Entered(one.record, states)
+                ended[role] = max(ended.get(role, 0), number_of(change))
+    for change, found in states.items():
+        for role, state in found.items():
+            if state in ("begun", None) and ended.get(role, 0) > number_of(change):
+                found[role] = "done"
 
 
-def _enter(
-    book: Book, found: dict[str, Entered], role: str, ground: Ground, change: str, *, count: bool
-) -> None:
-    try:
-        record = load_record(ground, change)
-    except LedgerError as error:
-        book.damaged.append(Damaged(role, change, error.message))
-        return
-    state = read_state(ground, f"{record.folder}/marks", record.id)
-    standing = found.get(change)
-    states = {**(standing.states if standing is not None else {}), role: state}
-    found[change] = Entered(record, states)
-    if count:
-        book.bytes_kept[change] = book.bytes_kept.get(change, 0) + _count_kept(ground, record)
+def _load_from_any(
+    grounds: Mapping[str, Ground], change: str, states: Mapping[str, State | None], book: Book
+) -> Record | None:
+    """The record from the first volume where it is whole; each that is not is noted as damaged."""
+    found: Record | None = None
+    for role, state in states.items():
+        try:
+            found = found or load_record(grounds[role], change)
+        except LedgerError as error:
+            if state != "prepared":  # torn while it was written: it never began
+                book.damaged.append(Damaged(role, change, error.message))
+    return found
 
 
 def list_changes(ground: Ground) -> list[str]:

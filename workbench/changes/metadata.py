@@ -11,10 +11,10 @@ import os
 import stat
 import struct
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
 from typing import Any
 
 from workbench.changes.ground import Ground
+from workbench.values import dataclass
 
 _LACKING = (
     errno.EPERM,

@@ -7,7 +7,6 @@ a Tree; `touched` lists what a change has to move, write and keep. A step whose 
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
 from typing import Protocol
 
 from workbench.card.paths import ASIDE, LEDGER_FOLDER, VolumePath
@@ -19,8 +18,9 @@ from workbench.changes.steps import MakeFolder, Move, Prepared, Remove, Step, Wr
 from workbench.errors import PreflightError
 from workbench.manifests.document import Edit
 from workbench.shown import shown
+from workbench.values import dataclass, field
 
-_KEPT = re.compile(rf"{re.escape(LEDGER_FOLDER)}/changes/[^/]+/kept/[^/]+")
+_KEPT = re.compile(rf"{re.escape(LEDGER_FOLDER)}/changes/[^/]+/kept/.+")
 """Where an undo may take things back from."""
 
 

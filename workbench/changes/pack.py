@@ -7,12 +7,12 @@ from __future__ import annotations
 import os
 import zlib
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from typing import Any
 
 from workbench.changes.ground import Flush, Ground, write_all
 from workbench.changes.plan import digest
 from workbench.errors import LedgerError
+from workbench.values import dataclass
 
 PACKED_BYTES = 4 * 1024 * 1024
 """Larger files are kept as files of their own."""

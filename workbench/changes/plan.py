@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass, replace
 
 from workbench.card.mention import Mention
 from workbench.card.paths import VolumePath
 from workbench.card.tree import Tree
 from workbench.changes.steps import MakeFolder, Move, Prepared, Remove, Step, Write
 from workbench.manifests.document import Edit
+from workbench.values import dataclass, replace
 
 __all__ = [
     "Conflict",

@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 import os
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
 
 from workbench.card.names import check_name, fold_name
 from workbench.card.paths import LEDGER_FOLDER, VolumePath
@@ -26,6 +25,7 @@ from workbench.changes.steps import Prepared
 from workbench.changes.touched import Touched, Work, list_touched, locate_folder
 from workbench.errors import CardError, PreflightError
 from workbench.shown import shown
+from workbench.values import dataclass, replace
 
 _FORGETFUL = ("overlay", "aufs", "tmpfs", "ramfs")
 """File systems that keep what is written in memory, or in a layer that a device drops."""

@@ -11,7 +11,6 @@ import hashlib
 import os
 import time
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field, replace
 
 from workbench.card.paths import LEDGER_FOLDER, VolumePath
 from workbench.changes.ground import Flush, Ground, explain, kind_of, read_chunks, write_all
@@ -35,6 +34,7 @@ from workbench.changes.steps import Prepared
 from workbench.changes.touched import Touched
 from workbench.errors import PreflightError
 from workbench.shown import shown
+from workbench.values import dataclass, field, replace
 
 Tick = Callable[[str], None]
 

@@ -8,13 +8,13 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from typing import Any
 
 from workbench.card.paths import LEDGER_FOLDER, VolumePath
 from workbench.changes.pack import Packed, index_from_json, index_to_json
 from workbench.changes.touched import OWN, ROOT, Location, Touched
 from workbench.errors import LedgerError
+from workbench.values import dataclass, field
 
 SCHEMA = 1
 _SEAL = b',\n"sha256":"'

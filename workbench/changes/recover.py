@@ -8,7 +8,6 @@ again.
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
 from typing import Literal
 
 from workbench.card.volumes import Card
@@ -23,6 +22,7 @@ from workbench.changes.settle import Settling
 from workbench.changes.tidy import clear_leftovers, find_open, tidy
 from workbench.errors import CardError, LedgerError, UnfinishedChangeError
 from workbench.shown import shown
+from workbench.values import dataclass
 
 Way = Literal["forward", "back"]
 

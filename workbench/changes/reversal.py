@@ -66,8 +66,11 @@ class Reversal:
             left = [thing for thing in moving if not self._go_home(thing)]
             waiting = [thing for thing in waiting if not self.contents.take_away(thing)]
             left_made = [thing for thing in made if not self._drop_folder(thing)]
-            if (left, left_made) == (moving, made) and not self._step_aside(left):
-                break
+            if (left, left_made) == (moving, made):
+                # What lies in a folder that only the change itself had does not come home with that.
+                left = [thing for thing in moving if not self._go_home(thing, out_of_kept=True)]
+                if left == moving and not self._step_aside(left):
+                    break
             moving, made = left, left_made
         for thing in moving:
             self._refuse_move(thing)
@@ -90,7 +93,7 @@ class Reversal:
             return False
         return home is None or (node.parent, node.name) != home
 
-    def _go_home(self, thing: Touched) -> bool:
+    def _go_home(self, thing: Touched, *, out_of_kept: bool = False) -> bool:
         node, home = self.since.subject(thing), self.since.home(thing)
         place = self.since.place(node)
         folder = self.since.place(home[0]) if home is not None else None
@@ -102,7 +105,7 @@ class Reversal:
         standing = self.since.overlay.child(*home)
         if standing is not None and standing is not node:
             return False
-        if self._is_gone(thing, place) or is_inside_kept(place):
+        if self._is_gone(thing, place) or (is_inside_kept(place) and not out_of_kept):
             return False
         target = folder.child(home[1])
         if target.is_below(place):

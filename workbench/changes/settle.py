@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import errno
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, field
 
 from workbench.changes.ground import Ground, fold_host, sync
 from workbench.changes.record import Record
@@ -16,6 +15,7 @@ from workbench.changes.remake import dress, remake
 from workbench.changes.touched import OWN, ROOT, Location, Touched
 from workbench.errors import LedgerError, UnfinishedChangeError
 from workbench.shown import shown
+from workbench.values import dataclass, field
 
 
 @dataclass(slots=True)

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import os
-from dataclasses import dataclass
 
 from workbench.changes.ground import Ground
 from workbench.errors import PreflightError
 from workbench.shown import shown
+from workbench.values import dataclass
 
 _LEDGER_UNITS = 8
 """Folders and small files of a change: ledger, changes, own folder, stage, kept, marks, volume.toml …"""

@@ -6,10 +6,9 @@ between two moves of one plan, never as a plan's last word.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from workbench.card.paths import VolumePath
 from workbench.manifests.document import Edit
+from workbench.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,6 +9,7 @@ from workbench.card.volumes import Card
 from workbench.changes.ground import Ground
 from workbench.changes.ledger import (
     CHANGES,
+    RECENT,
     Entered,
     list_changes,
     open_grounds,
@@ -21,9 +22,6 @@ from workbench.changes.settle import Settling
 from workbench.changes.touched import OWN
 from workbench.errors import LedgerError, UnfinishedChangeError
 from workbench.shown import shown
-
-RECENT = 3
-"""An unfinished change blocks every later one, so it is among the last few."""
 
 
 def refuse_unfinished(card: Card, grounds: Mapping[str, Ground]) -> None:
@@ -43,7 +41,7 @@ def refuse_unfinished(card: Card, grounds: Mapping[str, Ground]) -> None:
 
 def find_open(grounds: Mapping[str, Ground]) -> list[Entered]:
     """Changes that began on some volume that is here and are not at an end there, latest first."""
-    book = read_grounds(grounds, last=RECENT)
+    book = read_grounds(grounds, open_only=True)
     return [
         one
         for one in reversed(book.entered.values())

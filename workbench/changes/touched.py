@@ -7,7 +7,6 @@ folder is moved about. `list_touched` makes them from an overlay; they are writt
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
 from typing import Any
 
 from workbench.card.tree import Kind
@@ -16,6 +15,7 @@ from workbench.changes.metadata import Metadata
 from workbench.changes.overlay import Node, Overlay
 from workbench.changes.steps import Prepared
 from workbench.manifests.document import Edit
+from workbench.values import dataclass, replace
 
 ROOT = 0
 OWN = -1

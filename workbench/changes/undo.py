@@ -7,7 +7,6 @@ that changed since, exactly the change's own edits are taken back; anything else
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 from workbench.card.disk_tree import DiskTree
 from workbench.card.volumes import Card
@@ -17,6 +16,7 @@ from workbench.changes.record import Record
 from workbench.changes.reversal import Reversal
 from workbench.errors import CardwrightError, ConflictError, LedgerError
 from workbench.shown import shown
+from workbench.values import replace
 
 
 def plan_undo(card: Card, number: int, *, after_too: bool = False, partial: bool = False) -> Plan:
