@@ -21,7 +21,21 @@ SET = ["Zoo", "apple", "_tools", "10-b", "2-a", "!x", "Apple", "~z", "A1", "a1",
 TABLE = {
     "bytes": [" sp", "!x", "10-b", "2-a", "A1", "Apple", "Zoo", "[q]", "_tools", "a1", "apple", "~z", "é"],
     "letters": [" sp", "!x", "10-b", "2-a", "[q]", "_tools", "A1", "a1", "apple", "Apple", "Zoo", "~z", "é"],
-    "letters-up": " sp,!x,10-b,2-a,A1,a1,apple,Apple,Zoo,[q],_tools,~z,é".split(","),
+    "letters-up": [
+        " sp",
+        "!x",
+        "10-b",
+        "2-a",
+        "A1",
+        "a1",
+        "apple",
+        "Apple",
+        "Zoo",
+        "[q]",
+        "_tools",
+        "~z",
+        "é",
+    ],
 }
 
 # No slash and no NUL: POSIX file names (XBD 3.170); no newline, so that `sort` sees one name a line.
