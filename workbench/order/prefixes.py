@@ -56,6 +56,8 @@ def choose_prefix(
     separator: str = " ",
     is_taken: Callable[[str], bool] = lambda _: False,
     share: float = 0.5,
+    *,
+    may_be_bare: bool = True,
 ) -> str | None:
     """A prefix that makes `rest` sort strictly between two names, with room left on both sides.
 
@@ -63,6 +65,7 @@ def choose_prefix(
         after, before: the neighbours' whole names; None at the ends of the menu.
         key: the menu's collation.
         is_taken: whether a whole name cannot be had (it exists, or is illegal).
+        may_be_bare: whether no prefix at all will do, where the rest sorts there by itself.
         share: how far from `after` towards `before` to choose: 0.5 leaves the same room on both sides.
 
     Returns:
@@ -75,7 +78,7 @@ def choose_prefix(
         lies_after = after is None or key(after) < place
         return lies_after and (before is None or place < key(before)) and not is_taken(name)
 
-    if fits(""):
+    if may_be_bare and fits(""):
         return ""
     for pool in _pools(style):
         fitting = [prefix for prefix in (token + separator for token in pool) if fits(prefix)]
