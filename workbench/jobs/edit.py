@@ -6,8 +6,6 @@ compared as data before the plan is returned. Nothing is written.
 
 from __future__ import annotations
 
-from workbench.values import dataclass
-
 import difflib
 import json
 from collections.abc import Callable, Iterator, Sequence
@@ -22,6 +20,7 @@ from workbench.manifests.detection import detect_format
 from workbench.manifests.document import Document, Edit, Format, Mend, Value, apply_edits
 from workbench.manifests.mending import propose_mend
 from workbench.manifests.opening import edit_document, open_document
+from workbench.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

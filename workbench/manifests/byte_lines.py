@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_right
-from dataclasses import dataclass
 
 from workbench.errors import ManifestError
 from workbench.manifests.positions import BOM, malformed, refused
+from workbench.values import dataclass
 
 _CONTROL = re.compile(r"[\x00-\x08\x0a-\x1f\x7f]")
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import replace
 from itertools import pairwise
 
 from workbench.manifests.document import Value
@@ -26,6 +25,7 @@ from workbench.manifests.json_style import (
 )
 from workbench.manifests.json_walk import INDEX, Container, locate, read_container, value_end
 from workbench.manifests.positions import count_lines, line_end, line_start, newline_of, refused
+from workbench.values import replace
 
 Change = tuple[int, int, str]
 

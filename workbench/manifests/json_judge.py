@@ -5,13 +5,13 @@ has are blanked to spaces of equal length first, so that every index fits the or
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from itertools import accumulate
 from json import JSONDecodeError, JSONDecoder
 from typing import Any, NoReturn
 
 from workbench.manifests.document import MAX_DEPTH, Value
 from workbench.manifests.positions import decode_utf8, malformed, refused
+from workbench.values import dataclass
 
 _STRING = r'"(?:[^"\\\r\n]|\\.)*+"?'
 _COMMENT = re.compile(rf"{_STRING}|(//[^\r\n]*|/\*(?s:.*?)(?:\*/|\Z))")

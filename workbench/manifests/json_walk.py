@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
 from json import JSONDecoder
 from json.decoder import scanstring  # type: ignore[attr-defined]
+
+from workbench.values import dataclass
 
 _SPACE = re.compile(r"[ \t\n\r]*")
 _skip = _SPACE.match

@@ -9,11 +9,11 @@ needs its `=`.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field, replace
 from itertools import accumulate
 
 from workbench.manifests.byte_lines import Line, broken_at, decode, split_lines
 from workbench.manifests.plain_value import BLANKS, PlainValue, is_open_quote, read_value
+from workbench.values import dataclass, field, replace
 
 _INI_MARK = re.compile(rb"[=:]")
 _PLAIN_MARK = re.compile(rb"=")

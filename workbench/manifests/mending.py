@@ -7,7 +7,6 @@ judge past the fault that it was made for.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 
 from workbench.errors import ManifestError
 from workbench.manifests.document import Edit, Format, Mend
@@ -15,6 +14,7 @@ from workbench.manifests.json_judge import blank_extras
 from workbench.manifests.mends import Proposal, propose_at
 from workbench.manifests.opening import open_document
 from workbench.manifests.positions import Positions, count_lines
+from workbench.values import dataclass
 
 MAX_MENDED_BYTES = 256 * 1024
 """Larger files get no proposal: each try is judged whole."""

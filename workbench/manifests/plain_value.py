@@ -7,10 +7,10 @@ them is an escape. What cannot be written so that it reads back the same is refu
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 
 from workbench.manifests.byte_lines import byte_length, decode, encode
 from workbench.manifests.document import Edit
+from workbench.values import dataclass
 
 BLANKS = b" \t\r\x0b\x0c"
 _QUOTED = re.compile(rb"\"([^\"\n]*)\"(?=[ \t]*(?:[ \t][#;].*)?\Z)|'([^'\n]*)'(?=[ \t]*(?:[ \t][#;].*)?\Z)")

@@ -9,9 +9,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 from workbench.errors import ManifestError
+from workbench.values import dataclass
 
 _PLACEHOLDER = re.compile(r"\{([a-z_]+)\}")
 

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass, field
 from functools import cache
 from typing import TYPE_CHECKING, NamedTuple
 
 from workbench.manifests.byte_lines import decode
+from workbench.values import dataclass, field
 
 if TYPE_CHECKING:
     from tree_sitter import Node as TreeNode

@@ -9,11 +9,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Literal
 
 from workbench.manifests.byte_lines import decode, encode
+from workbench.values import dataclass, field
 
 Context = Literal["bare", "single", "double", "given"]
 """`given`: the character is not written there; an expansion gave it."""

@@ -6,10 +6,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass, field
 from typing import Literal
 
 from workbench.manifests.toml_text import read_text
+from workbench.values import dataclass, field
 
 Kind = Literal["string", "scalar", "array", "inline"]
 Path = tuple[str, ...]

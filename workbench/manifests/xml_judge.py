@@ -6,12 +6,12 @@ from __future__ import annotations
 
 import codecs
 import re
-from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NoReturn
 
 from workbench.manifests.document import MAX_DEPTH
 from workbench.manifests.positions import malformed, refused
 from workbench.manifests.xml_text import Segment
+from workbench.values import dataclass, field
 
 if TYPE_CHECKING:
     from pyexpat import XMLParserType

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, replace
 
 from workbench.errors import ManifestError
 from workbench.manifests.document import Value
@@ -12,6 +11,7 @@ from workbench.manifests.positions import line_start, newline_of
 from workbench.manifests.xml_judge import Element, XmlText
 from workbench.manifests.xml_text import encode_content, encode_text
 from workbench.manifests.xml_walk import read_attributes
+from workbench.values import dataclass, replace
 
 _NAME = re.compile(r"(?:[^\W\d]|[_:])[\w.\-:\u00b7]*")
 

@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 from typing import NamedTuple
 
 from workbench.manifests.json_walk import INDEX
 from workbench.manifests.selector import Selector, Token
 from workbench.manifests.xml_judge import Aside, Element, XmlText
 from workbench.manifests.xml_text import WHITE, Segment, Unit, decode_segment
+from workbench.values import dataclass
 
 _ATTRIBUTE = re.compile(r"(\s*)([^\s=/>\"']+)\s*=\s*(\"[^\"]*\"|'[^']*')", re.ASCII)
 _NAME = re.compile(r"<[^\s/>]+", re.ASCII)
