@@ -38,10 +38,25 @@ if TYPE_CHECKING:
     from textual.command import Provider
 
     from workbench.card.menu import Menu
+    from workbench.card.paths import VolumePath
     from workbench.card.profile import Profile
     from workbench.card.volumes import Card
+    from workbench.card.watch import CardWatch
     from workbench.changes.plan import Conflict, Plan
     from workbench.tui.manifests_page import ManifestsPage
+
+
+LOOK_EVERY_S = 1.0
+"""How often it is looked whether a card came or went."""
+
+
+class CardsChanged(Message):
+    """A card or volume came or went."""
+
+    def __init__(self, missing: Sequence[str]) -> None:
+        super().__init__()
+        self.missing = missing
+        """Roles of the open card's volumes that are gone."""
 
 
 class WishPlanned(Message):
@@ -92,6 +107,8 @@ class Workbench(App[int]):
         self.is_writing = False
         self._wishes: deque[tuple[Wish, bool]] = deque()
         self._begun: Desk | None = None
+        self._watch: CardWatch | None = None
+        self._was_missing = False
         for theme in THEMES:
             self.register_theme(theme)
         # Set without its watcher: the first frame is made in this theme and need not be made twice.
@@ -110,6 +127,7 @@ class Workbench(App[int]):
         if clashes:
             raise ValueError("; ".join(clashes))
         self.call_after_refresh(_collect_garbage)
+        self.set_interval(LOOK_EVERY_S, self._look_for_cards)
         if self.desk is None:
             self.call_after_refresh(self.action_show_page, "cards")
 
@@ -122,11 +140,52 @@ class Workbench(App[int]):
 
     def open_card(self, card: Card) -> None:
         """Work on this card; the plan that waits for the other one stays where it is kept."""
+        if card.profile is not None and not card.profile.trusted:
+            self._ask_trust(card)
+        else:
+            self._take_card(card)
+
+    @work(exclusive=True, group="begin", exit_on_error=False)
+    async def _ask_trust(self, card: Card) -> None:
+        from workbench.tui.opening import ask_trust
+
+        trusted = await ask_trust(self, card)
+        if trusted is not None:
+            self._take_card(trusted)
+
+    def _take_card(self, card: Card) -> None:
         self.desk = Desk(card)
         self._begun = None
+        self._watch = None
         self._wishes.clear()
         self.menu_page.forget()
         self.action_show_page("menu")
+
+    # Cards that come and go
+
+    @work(thread=True, exclusive=True, group="watch", exit_on_error=False)
+    def _look_for_cards(self) -> None:
+        """Asked every second, in a thread: reads two short tables of the system, never the card itself."""
+        from workbench.card.watch import CardWatch
+
+        desk = self.desk
+        if self._watch is None:
+            self._watch = CardWatch([volume.root for volume in desk.card.present] if desk else [])
+        elif self._watch.changed():
+            self.post_message(CardsChanged(desk.missing() if desk else ()))
+
+    def on_cards_changed(self, message: CardsChanged) -> None:
+        from workbench.tui.cards_page import CardsPage
+
+        if isinstance(self.page, CardsPage):
+            self.page.find()
+        elif message.missing:
+            self.say(f"! The card's volume {', '.join(message.missing)} is no longer there.", "error")
+        elif self.desk is not None and self._was_missing:
+            self.show_card_anew()
+        else:
+            self.say("A card came or went; 6 shows the cards.")
+        self._was_missing = bool(message.missing)
 
     def rows_shown(self, desk: Desk) -> None:
         """The first rows of a card can be read: now there is time for what may have to be asked."""
@@ -205,8 +264,7 @@ class Workbench(App[int]):
 
     def _show_conflict(self, conflict: Conflict | None) -> None:
         if conflict is not None:
-            self.action_show_page("manifests")
-            cast("ManifestsPage", self.page).show_place(conflict.at, conflict.line)
+            self.show_place(conflict.at, conflict.line)
 
     def on_wish_refused(self, message: WishRefused) -> None:
         self.is_planning = False
@@ -279,6 +337,11 @@ class Workbench(App[int]):
             self.pop_screen()
         if name != "menu":
             self.push_screen(name)
+
+    def show_place(self, at: VolumePath, line: int | None) -> None:
+        """Open a file of the card at a line, as text, on the page of the manifests."""
+        self.action_show_page("manifests")
+        cast("ManifestsPage", self.page).show_place(at, line)
 
     def action_page_back(self) -> None:
         if self.page is not None and not self.page.step_back():

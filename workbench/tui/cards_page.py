@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Iterable, Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from textual import work
@@ -21,9 +22,6 @@ from workbench.tui.page import Page
 if TYPE_CHECKING:
     from workbench.card.profile import Profile
     from workbench.card.volumes import Card
-    from workbench.card.watch import CardWatch
-
-LOOK_EVERY_S = 1.0
 
 NO_CARD = (
     "No card is in a reader now. Put one in: it appears here by itself. "
@@ -53,38 +51,18 @@ class CardsPage(Page):
     def __init__(self) -> None:
         super().__init__()
         self._cards: Sequence[Card] = ()
-        self._watch: CardWatch | None = None
 
     def compose_body(self) -> Iterable[Widget]:
         with Horizontal(classes="halves"):
             yield LineList(id="cards", empty="looking for cards …")
             yield LineList(id="card")
 
-    def on_mount(self) -> None:
-        self.set_interval(LOOK_EVERY_S, self._look_for_change)
-
     def show_desk(self) -> None:
-        self._find()
-
-    def _look_for_change(self) -> None:
-        if self.is_current:
-            self._ask_watch()
-
-    @work(exclusive=True, group="watch", exit_on_error=False)
-    async def _ask_watch(self) -> None:
-        if await asyncio.to_thread(self._has_changed):
-            self._find()
-
-    def _has_changed(self) -> bool:
-        if self._watch is None:
-            from workbench.card.watch import CardWatch
-
-            self._watch = CardWatch()
-            return False
-        return self._watch.changed()
+        self.find()
 
     @work(exclusive=True, group="cards", exit_on_error=False)
-    async def _find(self) -> None:
+    async def find(self) -> None:
+        """Look for cards, and list them."""
         shown = self.query_one("#cards", LineList)
         try:
             self._cards = await asyncio.to_thread(_find_cards, self.workbench.profiles)
@@ -113,7 +91,7 @@ class CardsPage(Page):
             self.workbench.open_card(self._cards[message.index])
 
     def action_card_look(self) -> None:
-        self._find()
+        self.find()
 
     def action_card_open(self) -> None:
         from workbench.tui.path_dialog import PathDialog
@@ -143,4 +121,4 @@ def _find_cards(profiles: Sequence[Profile]) -> Sequence[Card]:
 def _open_card(text: str, profiles: Sequence[Profile]) -> Card:
     from workbench.card.discovery import open_card
 
-    return open_card(text, profiles)
+    return open_card(str(Path(text).expanduser()), profiles)

@@ -12,12 +12,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from workbench.card.disk_tree import DiskTree
+from workbench.card.paths import VolumePath
+from workbench.errors import CardError
 from workbench.tui.waiting import Waiting
 from workbench.values import replace
 
 if TYPE_CHECKING:
     from workbench.card.entry import Entry, Menu
-    from workbench.card.paths import VolumePath
     from workbench.card.profile import Profile
     from workbench.card.reference import AllReferences, FileReference, Found, Reference
     from workbench.card.tree import Tree
@@ -81,6 +82,11 @@ class Desk:
         return self._outcome[1]
 
     # Reading, in workers
+
+    def missing(self) -> tuple[str, ...]:
+        """Roles of volumes that were there when the card was opened and cannot be listed now."""
+        tree = DiskTree(self.card)
+        return tuple(volume.role for volume in self.card.present if not _can_list(tree, volume.role))
 
     def read_menus(self, *, labels: bool) -> tuple[Menu, ...]:
         """The menus as they will be; without labels it costs one listing a menu."""
@@ -192,3 +198,11 @@ class Desk:
                 "no device profile fits this card; open it with: cardwright CARD --profile FILE"
             )
         return self.profile
+
+
+def _can_list(tree: DiskTree, role: str) -> bool:
+    try:
+        tree.list(VolumePath(role, ""))
+    except CardError:
+        return False
+    return True

@@ -38,11 +38,13 @@ def entry_lines(entry: Entry, menu: Menu, origin_name: str) -> Iterator[Line]:
 def found_lines(found: Found, width: int) -> Iterator[Line]:
     """What names the entry: manifests with lines, files, and what is in the way."""
     for block in found.blocked:
-        where = f"{block.at}, line {block.error.line}" if block.error.line else str(block.at)
-        yield Line.of(("! malformed ", "problem"), (where, "place"))
+        line = block.error.line
+        where = f"{block.at}, line {line}" if line else str(block.at)
+        yield Line.of(("! malformed ", "problem"), (where, "place"), target=(block.at, line))
         yield from _paragraph(block.error.message, width)
     for doubt in found.ambiguous:
-        yield Line.of(("! could be another's ", "problem"), (f"{doubt.at}, line {doubt.line}", "place"))
+        where = f"{doubt.at}, line {doubt.line}" if doubt.line else str(doubt.at)
+        yield Line.of(("! could be another's ", "problem"), (where, "place"), target=(doubt.at, doubt.line))
         yield from _paragraph(doubt.text, width)
     yield from reference_lines(found.references)
 
@@ -55,7 +57,7 @@ def reference_lines(references: Sequence[Reference | FileReference]) -> Iterator
     )
     for at, group in groupby(references, key=lambda one: None if one.line is None else one.at):
         if at is not None:
-            yield Line.of((str(at), "place"))
+            yield Line.of((str(at), "place"), target=(at, 1))
         for one in group:
             yield _reference_line(one)
 
@@ -63,7 +65,7 @@ def reference_lines(references: Sequence[Reference | FileReference]) -> Iterator
 def _reference_line(one: Reference | FileReference) -> Line:
     if one.line is None:
         return Line.of((f"  {one.kind:<10} ", "muted"), (str(one.at), "place"))
-    return Line.of((f"  line {one.line:<5} ", "muted"), one.text.strip())
+    return Line.of((f"  line {one.line:<5} ", "muted"), one.text.strip(), target=(one.at, one.line))
 
 
 def error_lines(error: CardwrightError, width: int) -> Iterator[Line]:

@@ -93,11 +93,12 @@ class HistoryPage(Page):
 
     @work(exclusive=True, group="history", exit_on_error=False)
     async def _read(self, desk: Desk) -> None:
-        from workbench.changes.ledger import read_history
+        from workbench.changes.ledger import find_damaged, read_history
 
         shown = self.query_one("#changes", LineList)
         try:
             changes = await asyncio.to_thread(read_history, desk.card)
+            damaged = await asyncio.to_thread(find_damaged, desk.card)
         except CardwrightError as error:
             self._changes = ()
             shown.show((), empty="the ledger could not be read")
@@ -105,7 +106,9 @@ class HistoryPage(Page):
             return
         self._changes = sorted(changes, key=lambda change: -change.number)
         shown.set_title("Changes, newest first")
-        shown.show([change_line(one) for one in self._changes], empty="nothing was changed on this card yet")
+        lines = [change_line(one) for one in self._changes]
+        lines += [Line.of((f"! {one.id}  ", "problem"), one.because) for one in damaged]
+        shown.show(lines, empty="nothing was changed on this card yet")
         self.show_keys()
 
     def on_line_list_cursor_moved(self, message: LineList.CursorMoved) -> None:

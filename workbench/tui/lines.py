@@ -7,6 +7,7 @@ command or as markup.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from typing import TYPE_CHECKING
 
 from rich.cells import cell_len, set_cell_size
 from rich.segment import Segment
@@ -17,7 +18,11 @@ from workbench.shown import shown
 from workbench.tui.tones import Tone
 from workbench.values import dataclass
 
+if TYPE_CHECKING:
+    from workbench.card.paths import VolumePath
+
 Piece = tuple[str, Tone]
+Target = tuple["VolumePath", int | None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,11 +31,15 @@ class Line:
 
     left: tuple[Piece, ...]
     right: tuple[Piece, ...] = ()
+    target: Target | None = None
+    """The file that the line speaks of, and the line in it, where it can be gone to."""
 
     @classmethod
-    def of(cls, *pieces: str | Piece, right: Iterable[str | Piece] = ()) -> Line:
+    def of(
+        cls, *pieces: str | Piece, right: Iterable[str | Piece] = (), target: Target | None = None
+    ) -> Line:
         """A line of plain strings and toned pieces."""
-        return cls(tuple(map(_piece, pieces)), tuple(map(_piece, right)))
+        return cls(tuple(map(_piece, pieces)), tuple(map(_piece, right)), target)
 
     @property
     def text(self) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Iterable, Sequence
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING, Any
 
 from textual import work
 from textual.widget import Widget
@@ -21,7 +21,6 @@ from workbench.tui.page import Page
 if TYPE_CHECKING:
     from workbench.card.mention import Mention
     from workbench.tui.desk import Desk
-    from workbench.tui.manifests_page import ManifestsPage
 
 
 def mention_line(mention: Mention, entry_name: str) -> Line:
@@ -96,5 +95,4 @@ class MentionsPage(Page):
         if mention.line is None:
             self.workbench.say("That file is no text; it cannot be shown here.")
             return
-        self.workbench.action_show_page("manifests")
-        cast("ManifestsPage", self.workbench.page).show_place(mention.at, mention.line)
+        self.workbench.show_place(mention.at, mention.line)

@@ -262,6 +262,12 @@ class MenuPage(Page):
             caption = Line.of((message.entry.name, "strong"), (f"  {seen.title}", "muted"))
             self.query_one(PicturePane).show(caption, seen.cells, seen.sentence)
 
+    @on(LineList.Chosen, "#detail")
+    def _go_to_place(self, message: LineList.Chosen) -> None:
+        target = message.line_list.line_at(message.index).target
+        if target is not None:
+            self.workbench.show_place(*target)
+
     async def action_entry_view(self) -> None:
         self._shows_picture = not self._shows_picture
         if not self.query(PicturePane):

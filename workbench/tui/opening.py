@@ -11,8 +11,10 @@ from typing import TYPE_CHECKING
 from workbench.errors import CardwrightError
 from workbench.tui.dialog import Question
 from workbench.tui.waiting import Waiting
+from workbench.values import replace
 
 if TYPE_CHECKING:
+    from workbench.card.volumes import Card
     from workbench.changes.recover import Unfinished, Way
     from workbench.tui.app import Workbench
     from workbench.tui.desk import Desk
@@ -92,3 +94,21 @@ async def _ask_to_drop(bench: Workbench, desk: Desk, error: CardwrightError) -> 
     if answer == "drop":
         desk.waiting = Waiting()
         bench.keep_waiting(desk)
+
+
+async def ask_trust(bench: Workbench, card: Card) -> Card | None:
+    """A profile on a card came from anyone: ask once; the card with that profile trusted, or None."""
+    from workbench.card.profiles import trust
+
+    profile = card.profile
+    assert profile is not None
+    answer = await bench.push_screen_wait(
+        Question(
+            "This card brings its own device profile",
+            f"{profile.source} decides which files are changed. Nobody has looked at it yet.",
+            {"y": ("yes", "use it, now and later")},
+        )
+    )
+    if answer != "yes":
+        return None
+    return replace(card, profile=await asyncio.to_thread(trust, profile))
