@@ -74,10 +74,8 @@ def test_bytes_a_key(tmp_path: Path, variables: dict[str, str], count: int) -> N
         name = b"Tale %04d of the harbour" % min(50, count - 1)
         detail = line.take(0.3)
         seen = line.seen[start:]
-    print(
     figures = f"{statistics.mean(costs):.0f} bytes a key, at most {max(costs)}; detail {len(detail)}"
     print(f"\n{count} entries: {figures}")
-    )
     assert statistics.mean(costs) <= 1200 and max(costs) <= 12_000
     # Among 24 the cursor has stood at the end for a while: the detail came between the keys.
     assert name in (detail if count > 50 else seen) and len(detail) <= 8000

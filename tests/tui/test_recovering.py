@@ -72,7 +72,7 @@ async def test_a_card_that_goes_is_said_to_be_gone(practice_card: Callable[[str]
 
 async def test_a_profile_from_a_card_is_trusted_once(practice_card: Callable[[str], Path]) -> None:
     """It is asked about; `y` opens the card, and the next time it is not asked again."""
-    from workbench.card.profiles import is_trusted_profile
+    from workbench.host.settings import is_trusted_profile
 
     async with open_bench(practice_card("larkspur"), "larkspur").run_test(size=(120, 40)) as pilot:
         bench = bench_of(pilot)
@@ -106,10 +106,10 @@ async def test_enter_on_a_reference_shows_it_in_its_file(practice_card: Callable
         assert pilot.app.screen.query_one("#document", LineList).cursor == line - 1
 
 
-async def test_an_undo_in_conflict_offers_what_can_be_done(
+async def test_a_change_is_taken_back_with_all_after_it(
     practice_card: Callable[[str], Path], tree_bytes: TreeBytes
 ) -> None:
-    """Rename A to B and B to C: taking back the first alone is refused with the reason; with the later, done."""
+    """Two renames of one entry: the first and all after it are taken back together, to the byte."""
     from test_menu_page import write
 
     folder = practice_card("larkspur")
@@ -122,7 +122,7 @@ async def test_an_undo_in_conflict_offers_what_can_be_done(
             await write(pilot)
             await until(pilot, lambda name=name: bench.menu_page.entries.row.name == name)
         await pilot.press("4")
-        await until(pilot, lambda: "#changes" and len(bench.page._changes) == 2)  # type: ignore[union-attr]
+        await until(pilot, lambda: len(bench.page._changes) == 2)  # type: ignore[union-attr]
         await pilot.press("down", "U")
         await until(pilot, lambda: isinstance(pilot.app.screen, WriteDialog))
         await pilot.press("enter")
