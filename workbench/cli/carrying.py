@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import contextlib
-import signal
 import sys
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
@@ -119,6 +118,8 @@ def _apply(card: Card, plan: Plan) -> int:
 @contextlib.contextmanager
 def _unhurried() -> Iterator[None]:
     """A key or a lost connection does not stop a change half way; it would only have to be recovered."""
+    import signal
+
     names = [name for name in ("SIGINT", "SIGHUP", "SIGTERM") if hasattr(signal, name)]
     before = {name: signal.signal(getattr(signal, name), signal.SIG_IGN) for name in names}
     try:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import argparse
-import shlex
 from collections.abc import Iterable
 
 
 def command_line(args: argparse.Namespace, name: str, *words: object) -> str:
     """`cardwright NAME CARD WORDS…` with the same `--profile` and `--volume`, quoted for a POSIX shell."""
+    import shlex
+
     line = ["cardwright", name, str(args.card), *map(str, words), *_options(args)]
     return " ".join(map(shlex.quote, line))
 

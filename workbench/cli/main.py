@@ -54,7 +54,7 @@ class _Parser(argparse.ArgumentParser):
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; returns the exit code."""
     words = list(sys.argv[1:] if argv is None else argv)
-    as_json = "--json" in words
+    as_json = "--json" in words[: words.index("--") if "--" in words else None]
     try:
         code = _say_errors(words, as_json)
         sys.stdout.flush()

@@ -6,7 +6,6 @@ ASCII for the same reason.
 
 from __future__ import annotations
 
-import json
 import sys
 from typing import Any
 
@@ -49,6 +48,8 @@ def is_agreed(question: str) -> bool:
 
 def say_json(value: Any) -> None:
     """Print one JSON document; bytes in names that are no UTF-8 come out as escaped lone surrogates."""
+    import json
+
     print(json.dumps(value, indent=1))
 
 

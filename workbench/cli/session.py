@@ -3,19 +3,24 @@
 from __future__ import annotations
 
 import argparse
-import shlex
+import os
 import sys
-from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from workbench.card.discovery import open_card
 from workbench.card.disk_tree import DiskTree
+from workbench.card.paths import LEDGER_FOLDER
 from workbench.card.profile import Profile
 from workbench.card.profiles import find_profiles, trust
 from workbench.card.volumes import Card
 from workbench.cli.hint import command_line
 from workbench.cli.output import is_agreed, warn
 from workbench.errors import ProfileError, UnfinishedChangeError, UsageError
+from workbench.values import dataclass, replace
+
+if TYPE_CHECKING:
+    from workbench.changes.recover import Unfinished
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,10 +89,8 @@ def open_for_writing(args: argparse.Namespace) -> Session:
     Raises:
         UnfinishedChangeError: an earlier change began and did not end.
     """
-    from workbench.changes.recover import find_unfinished
-
     session = open_session(args)
-    unfinished = find_unfinished(session.card)
+    unfinished = _find_unfinished(session.card)
     if unfinished is not None:
         forward = command_line(args, "recover", "--forward")
         raise UnfinishedChangeError(
@@ -95,6 +98,15 @@ def open_for_writing(args: argparse.Namespace) -> Session:
             f"changed. Finish it with: {forward}, or take it back with --back"
         )
     return session
+
+
+def _find_unfinished(card: Card) -> Unfinished | None:
+    """The change that blocks writing; a card without a ledger has none, and nothing is imported to say so."""
+    if not any(os.path.lexists(volume.root / LEDGER_FOLDER) for volume in card.present):
+        return None
+    from workbench.changes.recover import find_unfinished
+
+    return find_unfinished(card)
 
 
 def _volumes(words: list[str]) -> dict[str, Path]:
@@ -110,6 +122,8 @@ def _volumes(words: list[str]) -> dict[str, Path]:
 def _ask_trust(profile: Profile, args: argparse.Namespace) -> Profile:
     """A profile found on a card came from anyone: ask once, refuse where nobody can answer."""
     if not sys.stdin.isatty() or getattr(args, "json", False):
+        import shlex
+
         raise UsageError(
             "the card brings its own profile, which nobody has looked at yet; nothing was changed. "
             f"Look at it, then give it with --profile {shlex.quote(str(profile.source))}",
