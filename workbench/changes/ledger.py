@@ -9,7 +9,6 @@ import contextlib
 import re
 import tomllib
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from workbench.card.paths import LEDGER_FOLDER, VolumePath
@@ -19,6 +18,7 @@ from workbench.changes.marks import State, read_state
 from workbench.changes.record import Record, read_record
 from workbench.errors import CardError, LedgerError
 from workbench.shown import shown
+from workbench.values import dataclass, field
 
 if TYPE_CHECKING:
     from workbench.changes.kept import KeptVersion

@@ -7,7 +7,6 @@ lists a folder as the folder lists itself, every name is moved out and back in, 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
 from typing import Literal
 
 from workbench.card.menu import Entry, Menu
@@ -20,6 +19,7 @@ from workbench.jobs.listing import plan_listing
 from workbench.jobs.rename import plan_rename
 from workbench.order.collation import sort_key
 from workbench.order.prefixes import choose_prefix, split_prefix
+from workbench.values import dataclass, replace
 
 Kind = Literal["first", "last", "before", "after", "strip"]
 
