@@ -143,7 +143,7 @@ def _notes(found: Found) -> tuple[str, ...]:
     kinds = Counter(reference.kind for reference in found.files)
     if kinds:
         counted = [f"{count} {kind}{'s' if count != 1 else ''}" for kind, count in sorted(kinds.items())]
-        notes.append(f"{_join(counted)} come along.")
+        notes.append(f"{_join(counted)} {'comes' if kinds.total() == 1 else 'come'} along.")
     notes += [
         f"{ambiguity.at}, line {ambiguity.line}, could name more than one entry and is left as it is: "
         f"{ambiguity.text}"
