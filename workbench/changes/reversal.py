@@ -32,6 +32,8 @@ class Reversal:
         self.record = record
         self.since = Since(record, later, tree, waiting)
         self.contents = OldContents(self.since, grounds)
+        self._moving: list[Touched] = []
+        """Things that are not home yet."""
 
     def plan(self) -> Plan:
         """The steps, and what stands in their way."""
@@ -60,21 +62,28 @@ class Reversal:
 
         `waiting`: files that the change made in what it then took away; they go once they are back.
         """
-        moving = [thing for thing in reversed(self.record.things) if self._is_to_move(thing)]
+        self._moving = [thing for thing in reversed(self.record.things) if self._is_to_move(thing)]
         made = [thing for thing in reversed(self.record.things) if thing.is_made_folder]
-        while moving or made:
-            left = [thing for thing in moving if not self._go_home(thing)]
+        while self._moving or made:
+            went = self._go_all_home()
             waiting = [thing for thing in waiting if not self.contents.take_away(thing)]
-            left_made = [thing for thing in made if not self._drop_folder(thing)]
-            if (left, left_made) == (moving, made):
-                # What lies in a folder that only the change itself had does not come home with that.
-                left = [thing for thing in moving if not self._go_home(thing, out_of_kept=True)]
-                if left == moving and not self._step_aside(left):
-                    break
-            moving, made = left, left_made
-        for thing in moving:
+            left = [thing for thing in made if not self._drop_folder(thing)]
+            # What lies in a folder that only the change itself had does not come home with that.
+            is_stuck = not went and left == made and not self._go_all_home(out_of_kept=True)
+            if is_stuck and not self._step_aside():
+                break
+            made = left
+        for thing in self._moving:
             self._refuse_move(thing)
         self.since.notes += [note for note in map(self._tell_left, made) if note is not None]
+
+    def _go_all_home(self, *, out_of_kept: bool = False) -> bool:
+        """Everything that can; False where nothing could."""
+        before = len(self._moving)
+        for thing in tuple(self._moving):
+            if self._go_home(thing, out_of_kept=out_of_kept):
+                self._moving.remove(thing)
+        return len(self._moving) < before
 
     def _is_to_move(self, thing: Touched) -> bool:
         node = None if thing.is_new else self.since.subject(thing)
@@ -100,6 +109,8 @@ class Reversal:
         if node is None or home is None or place is None or folder is None:
             return False
         if home[0].volume == node.volume and folder.is_in_ledger and not folder.path.startswith(ASIDE):
+            if self._holds_any(node, thing):
+                return False
             self.since.do(Remove(place))  # it had come out of the ledger's keep
             return True
         standing = self.since.overlay.child(*home)
@@ -112,6 +123,11 @@ class Reversal:
             return False
         self.since.do(Move(place, target))
         return True
+
+    def _holds_any(self, folder: Node, thing: Touched) -> bool:
+        """Whether something that has to come out of a folder is still in it."""
+        others = (other for other in self._moving if other.id != thing.id)
+        return any(_is_inside(self.since.subject(other), folder) for other in others)
 
     def _is_gone(self, thing: Touched, place: VolumePath) -> bool:
         """Whether a later change took it away, so that going back would bring it back with that."""
@@ -128,14 +144,14 @@ class Reversal:
         self.since.do(Remove(place))
         return True
 
-    def _step_aside(self, waiting: Iterable[Touched]) -> bool:
+    def _step_aside(self) -> bool:
         """Break a circle by taking one of those that wait out of the way."""
-        for thing in waiting:
+        for thing in self._moving:
             node, home = self.since.subject(thing), self.since.home(thing)
             place = self.since.place(node)
             if node is None or home is None or place is None or place.is_in_ledger:
                 continue
-            if any(self._blocks(node, other) for other in waiting if other is not thing):
+            if any(self._blocks(node, other) for other in self._moving if other is not thing):
                 self.since.do(
                     Move(place, VolumePath(thing.volume, f"{ASIDE}/{self.record.number}-{thing.id}"))
                 )
@@ -197,3 +213,11 @@ class Reversal:
             if place is None or place.is_in_ledger
             else f"the folder {shown(str(place))} stays: it is not empty"
         )
+
+
+def _is_inside(node: Node | None, folder: Node) -> bool:
+    while node is not None:
+        node = node.parent
+        if node is folder:
+            return True
+    return False
