@@ -100,7 +100,7 @@ app | pane.previous | shift+tab | pane before | Go to the pane before | | focus_
 app | plan.write | w,f10 | write | Write the waiting plan to the card (asks once) | footer
 app | plan.drop-last | backspace,f8 | drop last | Drop the last wish of the waiting plan
 app | plan.drop-all | D | drop all | Drop the whole waiting plan (asks)
-app | app.theme | T | light or dark | Change between the dark and the light theme
+app | app.theme | T | colours | Dark, light, or the terminal's own colours
 app | app.quit | q,ctrl+q | quit | Leave; a waiting plan is kept for the next time | | quit
 list | list.up | up,k | up | One line up | | cursor_up
 list | list.down | down,j | down | One line down | | cursor_down

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import asyncio
 import gc
+import os
 import sys
 from collections import deque
 from collections.abc import Sequence
@@ -30,7 +31,7 @@ from workbench.tui.costs import count_words
 from workbench.tui.desk import Desk, Wish
 from workbench.tui.menu_page import MenuPage
 from workbench.tui.page import Page
-from workbench.tui.themes import THEMES
+from workbench.tui.themes import DARK, TERMINAL, THEMES
 from workbench.tui.tones import FALLBACKS
 from workbench.tui.waiting import Waiting
 
@@ -99,7 +100,13 @@ class Workbench(App[int]):
 
     def __init__(self, desk: Desk | None = None, profiles: Sequence[Profile] = ()) -> None:
         styles = find_assets("styles")
-        super().__init__(css_path=[styles / "base.tcss", styles / "menu.tcss"])
+        # no-color.org: set and not empty, whatever its value. Textual takes an empty one for set, too.
+        no_color = bool(os.environ.get("NO_COLOR"))
+        if not no_color:
+            os.environ.pop("NO_COLOR", None)
+        super().__init__(
+            css_path=[styles / "base.tcss", styles / "menu.tcss"], ansi_color=True if no_color else None
+        )
         self.desk = desk
         self.profiles = profiles
         self.menu_page = MenuPage(_read_names(desk) if desk else ())
@@ -112,7 +119,7 @@ class Workbench(App[int]):
         for theme in THEMES:
             self.register_theme(theme)
         # Set without its watcher: the first frame is made in this theme and need not be made twice.
-        self.set_reactive(App.theme, THEMES[0].name)
+        self.set_reactive(App.theme, (TERMINAL if no_color else DARK).name)
         self.stylesheet.set_variables(self.get_css_variables())
         self.animation_level = "none"
 

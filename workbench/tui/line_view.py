@@ -29,7 +29,10 @@ class Toned(Widget):
         known = cast("Workbench", self.app).__dict__.get("cw_tones")
         if known is None or known[0] is not variables:
             # Kept with the app: they are the same for every widget until the theme changes.
-            known = self.app.__dict__["cw_tones"] = (variables, tone_styles(variables))
+            known = self.app.__dict__["cw_tones"] = (
+                variables,
+                tone_styles(variables, no_color=self.app.no_color),
+            )
         found: dict[Tone, Style] = known[1]
         return found
 

@@ -1,11 +1,14 @@
-"""Our two themes. Every colour of the workbench is one of their variables; style sheets hold rules only.
+"""Our two themes, and the terminal's own colours. Every colour of the workbench is a variable of one of them;
+style sheets hold rules only.
 
 Text has at least 4.5 : 1 against each ground it stands on (WCAG 2.2, SC 1.4.3); a test computes it.
 """
 
 from __future__ import annotations
 
-from textual.theme import Theme
+from dataclasses import replace
+
+from textual.theme import BUILTIN_THEMES, Theme
 
 DARK = Theme(
     name="cardwright-dark",
@@ -79,4 +82,7 @@ LIGHT = Theme(
     },
 )
 
-THEMES = (DARK, LIGHT)
+TERMINAL = replace(BUILTIN_THEMES["ansi-dark"], name="cardwright-terminal")
+"""The terminal's own sixteen colours on its own ground; also what is shown without any (NO_COLOR)."""
+
+THEMES = (DARK, LIGHT, TERMINAL)

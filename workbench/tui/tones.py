@@ -49,14 +49,15 @@ FALLBACKS: dict[str, str] = {
 """For themes that are not ours: the terminal's own sixteen colours."""
 
 
-def tone_styles(variables: Mapping[str, str]) -> dict[Tone, Style]:
-    """One style for each tone, from a theme's variables."""
+def tone_styles(variables: Mapping[str, str], *, no_color: bool = False) -> dict[Tone, Style]:
+    """One style for each tone, from a theme's variables; without colour, cursors are told by reversing."""
     styles: dict[Tone, Style] = {"plain": Style(), "strong": Style(bold=True)}
     for tone, (text, behind) in _TOKENS.items():
         styles[tone] = Style(
             color=_rich(variables.get(text, FALLBACKS[text])),
             bgcolor=_rich(variables.get(behind, FALLBACKS[behind])) if behind else None,
             bold=tone in ("key", "cursor", "taken", "problem") or None,
+            reverse=(no_color and tone in ("cursor", "taken")) or None,
         )
     return styles
 
