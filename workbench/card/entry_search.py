@@ -46,6 +46,8 @@ class EntrySearch:
         self._longer = tuple(name.encode("utf-8", "surrogateescape") for name in longer)
         self._manifests: list[ManifestReferences] = []
         self._files: list[FileReference] = []
+        self._elsewhere: set[VolumePath] = set()
+        """Files that go with another entry of the same rule, a namesake in another folder."""
         self._mentions: list[Mention] = []
         self._blocked: list[Blocked] = []
         self._ambiguous: list[Ambiguity] = []
@@ -91,6 +93,7 @@ class EntrySearch:
         """Pictures and companions; from here on their places lead to the entry too."""
         for claim in find_entry_files(index_names(self._tree), self._entries, self._needle.could_be_in):
             if not self._is_mine(claim.entries):
+                self._elsewhere.add(claim.file.at)
                 continue
             if len(claim.entries) == 1:
                 self._files.append(claim.file)
@@ -100,7 +103,8 @@ class EntrySearch:
 
     def _list_unruled(self) -> list[Folder]:
         """The files that no rule covers and that may hold text; their names are looked at on the way."""
-        known = {self._entry.at, *(file.at for file in self._files)}
+        known = {self._entry.at, *(file.at for file in self._files), *self._elsewhere}
+        known.update(entry.at for menu in self._entries.menus for entry in menu.entries)
         text = self._needle.text
         found: list[Folder] = []
         for volume in self._tree.roles():

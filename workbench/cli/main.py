@@ -10,8 +10,9 @@ import os
 import sys
 from collections.abc import Callable, Sequence
 from importlib import import_module
-from typing import NoReturn, Protocol, cast
+from typing import Protocol, cast
 
+from workbench.cli.parser import Parser
 from workbench.errors import CardError, CardwrightError, UsageError
 
 
@@ -34,21 +35,6 @@ COMMANDS = {
     "recover": "finish or take back a change that was interrupted",
     "practice": "lay out a practice card and try everything on it",
 }
-
-
-class _Parser(argparse.ArgumentParser):
-    """Raises instead of leaving, so that `--json` gets its error shape too."""
-
-    words: Sequence[str] = ()
-    """What is parsed."""
-
-    def error(self, message: str) -> NoReturn:
-        hint = " A name that starts with '-' goes after '--'." if self._has_odd_word() else ""
-        raise UsageError(f"{message}.{hint} See: {self.prog} --help")
-
-    def _has_odd_word(self) -> bool:
-        led = (word for word in self.words if word.startswith("-") and word != "--")
-        return any(word.partition("=")[0] not in self._option_string_actions for word in led)
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -110,11 +96,10 @@ def _dispatch(words: list[str]) -> int:
 
 def _run(name: str, prog: str, words: list[str]) -> int:
     command = cast(Command, import_module(f"workbench.cli.{name}"))
-    parser = _Parser(prog=prog, description=COMMANDS.get(name, "the workbench"))
+    parser = Parser(prog=prog, description=COMMANDS.get(name, "the workbench"))
     command.add_arguments(parser)
     run: Callable[[argparse.Namespace], int] = command.run
-    parser.words = words
-    return run(parser.parse_intermixed_args(words))
+    return run(parser.parse_words(words))
 
 
 def _no_command(word: str) -> UsageError:

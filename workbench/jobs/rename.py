@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 
-from workbench.card.menu import Entry, Menu
+from workbench.card.menu import Entry, Menu, stem_of
 from workbench.card.names import check_free, check_name, find_collisions
 from workbench.card.profile import Profile
 from workbench.card.reference import Blocked, FileReference, Found, ManifestReferences
@@ -36,7 +36,7 @@ def plan_rename(
         return Plan(title, (), notes=(f"{entry.name} has that name already.",))
     check_new_name(tree, profile, menu, entry, new_name)
     found = find_references(tree, profile, menu, entry, mentions=mentions)
-    moves = _plan_moves(entry, new_name, found.files)
+    moves = _plan_moves(menu, entry, new_name, found.files)
     taken = _find_taken(tree, profile, moves, entry)
     listings: tuple[Listing, ...] = ()
     if menu.order == "directory" and tree.order_follows_moves(entry.at.volume):
@@ -48,7 +48,7 @@ def plan_rename(
         steps=(*writes, *moves),
         unruled=found.mentions,
         conflicts=(*(_say_blocked(tree, blocked) for blocked in found.blocked), *refused, *taken),
-        notes=(*_notes(found), *_absent_notes(tree, menu, entry)),
+        notes=_notes(found, entry),
         listings=listings,
     )
 
@@ -63,8 +63,9 @@ def check_new_name(tree: Tree, profile: Profile, menu: Menu, entry: Entry, new_n
     check_name(new_name, rule, limit)
     siblings = [item.name for item in tree.list(entry.at.parent) if item.name != entry.name]
     check_free(new_name, siblings, rule, limit)
-    suffix = _suffix(entry.name)
-    if menu.rule.entries == "files" and _suffix(new_name).lower() != suffix.lower():
+    suffix = entry.name[len(entry.stem) :]
+    new_suffix = new_name[len(stem_of(new_name, menu.rule)) :]
+    if menu.rule.entries == "files" and new_suffix.lower() != suffix.lower():
         raise EntryError(
             f"the device knows {entry.name} by its suffix {suffix!r}, and {new_name!r} has another; "
             f"nothing was changed. Try {new_name + suffix!r}.",
@@ -72,18 +73,12 @@ def check_new_name(tree: Tree, profile: Profile, menu: Menu, entry: Entry, new_n
         )
 
 
-def _plan_moves(entry: Entry, new_name: str, files: Sequence[FileReference]) -> tuple[Move, ...]:
-    stem = new_name.removesuffix(_suffix(new_name)) if entry.stem != entry.name else new_name
-    pieces = {"entry": new_name, "stem": stem}
+def _plan_moves(menu: Menu, entry: Entry, new_name: str, files: Sequence[FileReference]) -> tuple[Move, ...]:
+    pieces = {"entry": new_name, "stem": stem_of(new_name, menu.rule)}
     moves = [Move(found.at, found.renamed(pieces[found.piece])) for found in files]
     moves.append(Move(entry.at, entry.at.with_name(new_name)))
     unlike = [move for move in dict.fromkeys(moves) if move.source != move.to]
     return tuple(sorted(unlike, key=lambda move: -move.source.path.count("/")))
-
-
-def _suffix(name: str) -> str:
-    stem, dot, suffix = name.rpartition(".")
-    return dot + suffix if stem else ""
 
 
 def _plan_writes(
@@ -138,32 +133,24 @@ def _find_taken(tree: Tree, profile: Profile, moves: Sequence[Move], entry: Entr
     return taken
 
 
-def _notes(found: Found) -> tuple[str, ...]:
+def _notes(found: Found, entry: Entry) -> tuple[str, ...]:
     notes = []
     kinds = Counter(reference.kind for reference in found.files)
     if kinds:
         counted = [f"{count} {kind}{'s' if count != 1 else ''}" for kind, count in sorted(kinds.items())]
         notes.append(f"{_join(counted)} {'comes' if kinds.total() == 1 else 'come'} along.")
     notes += [
-        f"{ambiguity.at}, line {ambiguity.line}, could name more than one entry and is left as it is: "
-        f"{ambiguity.text}"
+        f"{ambiguity.at}{f', line {ambiguity.line},' if ambiguity.line else ''} could name more than one "
+        f"entry and is left as it is: {ambiguity.text}"
         for ambiguity in found.ambiguous
     ]
     notes += [f"{at} is too large to be searched for mentions." for at in found.unsearched]
-    return tuple(notes)
-
-
-def _absent_notes(tree: Tree, menu: Menu, entry: Entry) -> list[str]:
-    """Volumes that could name the entry and are not there: nobody can follow the name on them."""
-    rule = menu.rule
-    patterns = [reference.file for reference in rule.references]
-    patterns += [*(picture.path for picture in rule.pictures), *rule.companions]
-    absent = dict.fromkeys(one.volume for one in patterns if one.volume not in tree.roles())
-    return [
+    notes += [
         f"The volume {volume} is absent: whatever names {entry.name} on it will go on naming the old name. "
         "Put it in first, if it belongs to this card."
-        for volume in absent
+        for volume in found.absent
     ]
+    return tuple(notes)
 
 
 def _join(words: Sequence[str]) -> str:

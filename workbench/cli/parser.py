@@ -1,0 +1,59 @@
+"""The parser of one subcommand: options anywhere among the words, and errors that are raised, not printed.
+
+Words are put in the order options, `--`, the rest before argparse sees them (as getopt_long permutes;
+argparse's own intermixed mode loses a `--` in some versions of Python).
+"""
+
+from __future__ import annotations
+
+import argparse
+import re
+from collections.abc import Sequence
+from typing import NoReturn
+
+from workbench.errors import UsageError
+
+_NUMBER = re.compile(r"-\d+(\.\d+)?")
+
+
+class Parser(argparse.ArgumentParser):
+    """Raises instead of leaving, so that `--json` gets its error shape too."""
+
+    _has_odd_word = False
+    """Whether a word looks like an option and is none."""
+
+    def parse_words(self, words: Sequence[str]) -> argparse.Namespace:
+        """Parse a command line in which options and words may stand in any order.
+
+        Raises:
+            UsageError: the words are off.
+        """
+        cut = words.index("--") if "--" in words else len(words)
+        head, rest = list(words[:cut]), list(words[cut + 1 :])
+        options: list[str] = []
+        plain: list[str] = []
+        while head:
+            count = self._count_values(head[0])
+            taken = 1 + (count or 0)
+            (plain if count is None else options).extend(head[:taken])
+            del head[:taken]
+        plain += rest
+        return self.parse_args([*options, "--", *plain] if plain else options)
+
+    def _count_values(self, word: str) -> int | None:
+        """How many of the words after an option are its own; None where the word is no option."""
+        if not word.startswith("-") or word == "-" or _NUMBER.fullmatch(word):
+            return None
+        name, equals, _ = word.partition("=")
+        known = self._option_string_actions
+        fitting = [name] if name in known else [one for one in known if one.startswith(name)]
+        if not fitting:
+            self._has_odd_word = True
+        if equals or len(fitting) != 1:
+            return 0
+        nargs = known[fitting[0]].nargs
+        return 1 if nargs is None else nargs if isinstance(nargs, int) else 0
+
+    def error(self, message: str) -> NoReturn:
+        hint = " A name that starts with '-' goes after '--'." if self._has_odd_word else ""
+        raise UsageError(f"{message}.{hint} See: {self.prog} --help")
