@@ -19,6 +19,7 @@ def main() -> int:
     from workbench.errors import CardwrightError
 
     folder, scene = Path(sys.argv[1]), sys.argv[2]
+    fault_scenes.set_limits(scene)
     card = fault_scenes.open_scene(folder)
     try:
         if scene.startswith("recover-"):

@@ -26,7 +26,7 @@ FILES: dict[str, dict[str, tuple[bytes, int]]] = {
     "system": {"hello.bmp": (b"BM" + b"s" * 9000, 0o644), "conf": (b"x=Boats\n", 0o600)},
 }
 
-SCENES = ("rename", "mixed", "swap", "two", "undo")
+SCENES = ("rename", "mixed", "swap", "two", "large", "undo")
 
 
 def lay_out(folder: Path) -> None:
@@ -52,7 +52,15 @@ def plan_of(scene: str, card: Card) -> Plan:
         from workbench.changes.undo import plan_undo
 
         return plan_undo(card, 1)
-    return {"rename": _rename, "mixed": _mixed, "swap": _swap, "two": _two}[scene]()
+    return {"rename": _rename, "mixed": _mixed, "swap": _swap, "two": _two, "large": _large}[scene]()
+
+
+def set_limits(scene: str) -> None:
+    """In the scene `large` a thousand bytes are too many for the pack, so that files are copied whole."""
+    if scene == "large":
+        from workbench.changes import preflight
+
+        preflight.PACKED_BYTES = 1000
 
 
 def at(text: str) -> VolumePath:
@@ -114,6 +122,18 @@ def _two() -> Plan:
             Write(at("system:hello.bmp"), b"BM" + b"t" * 12000, digest(b"BM" + b"s" * 9000)),
             Move(at("data:shelf/Boats"), at("data:shelf/Ships")),
             _edit("system:conf", b"x=Boats\n", b"Boats", b"Ships"),
+        ),
+    )
+
+
+def _large() -> Plan:
+    return Plan(
+        "Files too large for the pack",
+        (
+            Write(at("system:hello.bmp"), b"BM" + b"t" * 12000, digest(b"BM" + b"s" * 9000)),
+            Write(at("data:keep/Boats.sav"), b"other" * 500, digest(b"saved" * 400)),
+            Move(at("data:keep/Boats.sav"), at("data:keep/Ships.sav")),
+            Write(at("data:keep/new"), b"new" * 2000, None),
         ),
     )
 

@@ -67,7 +67,7 @@ def find_unfinished(card: Card) -> Unfinished | None:
             time=entered.record.time,
             volumes=dict(entered.states),
             waiting_for=_missing(entered, grounds),
-            can_go_forward="back" not in entered.states.values(),
+            can_go_forward=not _closed(entered, grounds),
         )
 
 
@@ -85,8 +85,9 @@ def recover(card: Card, way: Way, *, without: Collection[str] = ()) -> Recovered
         entered = next(iter(find_open(grounds)), None)
         if entered is None:
             return _clear(grounds)
-        _refuse_missing(entered, _missing(entered, grounds), way, without)
-        here = {role: grounds[role] for role, state in entered.states.items() if state != "back"}
+        closed = _closed(entered, grounds)
+        _refuse_missing(entered, _missing(entered, grounds), closed, way, without)
+        here = {role: grounds[role] for role in entered.states if role not in closed}
         try:
             notes = _end(entered.record, here, forward=way == "forward")
         except OSError as error:
@@ -123,6 +124,15 @@ def _missing(entered: Entered, grounds: Mapping[str, Ground]) -> tuple[str, ...]
     )
 
 
+def _closed(entered: Entered, grounds: Mapping[str, Ground]) -> set[str]:
+    """Roles where it was taken back and tidied up: what the way forward needs is gone there."""
+    return {
+        role
+        for role, state in entered.states.items()
+        if state == "back" and grounds[role].lstat(f"{entered.record.folder}/stage") is None
+    }
+
+
 def _volume_id(ground: Ground) -> str | None:
     try:
         return read_volume_id(ground)
@@ -130,7 +140,9 @@ def _volume_id(ground: Ground) -> str | None:
         return None
 
 
-def _refuse_missing(entered: Entered, missing: tuple[str, ...], way: Way, without: Collection[str]) -> None:
+def _refuse_missing(
+    entered: Entered, missing: tuple[str, ...], closed: set[str], way: Way, without: Collection[str]
+) -> None:
     record = entered.record
     awaited = [role for role in missing if role not in without]
     if awaited:
@@ -141,7 +153,7 @@ def _refuse_missing(entered: Entered, missing: tuple[str, ...], way: Way, withou
             f"--back --without {shown(awaited[0])}.",
             path=f"{awaited[0]}:",
         )
-    if way == "forward" and (missing or "back" in entered.states.values()):
+    if way == "forward" and (missing or closed):
         raise UnfinishedChangeError(
             f"change {record.number} ({shown(record.title)}) cannot be finished: a part of it is "
             f"{'not here' if missing else 'already taken back'}. Nothing was changed; take the rest back."

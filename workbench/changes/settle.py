@@ -68,7 +68,7 @@ class Settling:
             waiting = left
         for thing in self.things:
             if self._is_spare(thing) and not self._is_at_rest(thing):
-                self.move(thing, self._free_rest(thing))
+                self.move(thing, thing.rest)
         self.flush()
 
     def path(self, location: Location) -> str | None:
@@ -186,25 +186,20 @@ class Settling:
                 self._hangs_on(self._goal(other), thing) for other in waiting
             ):
                 if self._is_spare(thing):
-                    self.move(thing, self._free_rest(thing))
+                    self.move(thing, thing.rest)
                 else:
                     self.move(thing, Location(OWN, f"stage/{thing.id}"))
                 return
         raise self._stop(self.record.folder, "holds moves that no order can carry out")
-
-    def _free_rest(self, thing: Touched) -> Location:
-        """Where a thing that has to leave goes; not over its own kept copy."""
-        path = self.path(thing.rest)
-        assert path is not None
-        taken = self.ground.lstat(path) is not None
-        return Location(OWN, f"stage/{thing.id}") if taken else thing.rest
 
     def move(self, thing: Touched, to: Location, *, over: Touched | None = None) -> None:
         place = self.standing.where.get(thing.id)
         assert place is not None
         source, target = self.path(place), self.path(to)
         assert source is not None and target is not None
-        if to.base == OWN:
+        if to == thing.rest and thing.copy == "kept":
+            pass  # over its own second copy: one of the two is enough
+        elif to.base == OWN:
             self._make_room_for(target)
         elif over is None and self.ground.lstat(target) is not None:
             raise self._stop(target, "is in the way and does not belong to this change")
