@@ -120,15 +120,6 @@ async def test_send_first_and_write_takes_three_keys(practice_card: Callable[[st
         assert not page.entries.rows[0].waiting
 
 
-async def test_an_order_that_cannot_be_had_is_told(practice_card: Callable[[str], Path]) -> None:
-    """Larkspur's last entry starts beyond ASCII: no prefix sorts after it, and the reason is said."""
-    async with open_bench(practice_card("larkspur"), "larkspur").run_test(size=(120, 40)) as pilot:
-        await labels_read(pilot)
-        await pilot.press("e")
-        await until(pilot, lambda: list(pilot.app._notifications))
-        assert "no prefix" in next(iter(pilot.app._notifications)).message
-
-
 async def test_escape_puts_a_taken_entry_back(practice_card: Callable[[str], Path]) -> None:
     """And no plan comes of it."""
     async with open_bench(practice_card("larkspur"), "larkspur").run_test(size=(120, 40)) as pilot:
@@ -183,3 +174,13 @@ async def test_dropping_wishes(practice_card: Callable[[str], Path]) -> None:
         assert len(desk.waiting.wishes) == 2
         await pilot.press("D", "d")
         assert not desk.waiting
+
+
+async def test_a_refused_place_is_taken_back_on_the_screen(practice_card: Callable[[str], Path]) -> None:
+    """Orrery's order is the directory's own, which a disk like this one cannot be told: said, and shown."""
+    async with open_bench(practice_card("orrery"), "orrery").run_test(size=(120, 40)) as pilot:
+        page = await labels_read(pilot)
+        before = [row.name for row in page.entries.rows]
+        await pilot.press("space", "down", "down", "space")
+        await until(pilot, lambda: list(pilot.app._notifications))
+        assert [row.name for row in page.entries.rows] == before and page.entries.cursor == 0

@@ -261,12 +261,12 @@ class Workbench(App[int]):
             self.set_waiting(desk, base.grown(plan))
         else:
             self.say(" ".join(plan.notes) or "Nothing needs to change.")
-            self.show_frame()
+            self._wish_failed()
 
     def _say_conflicts(self, plan: Plan) -> None:
         from workbench.tui.conflict_dialog import ConflictDialog
 
-        self.show_frame()
+        self._wish_failed()
         self.push_screen(ConflictDialog(plan), self._show_conflict)
 
     def _show_conflict(self, conflict: Conflict | None) -> None:
@@ -277,7 +277,12 @@ class Workbench(App[int]):
         self.is_planning = False
         self._wishes.clear()
         self.say_error(message.error)
+        self._wish_failed()
+
+    def _wish_failed(self) -> None:
+        """Nothing joined the waiting plan: what is shown goes back to what it leaves."""
         self.show_frame()
+        self.menu_page.show_as_planned()
 
     def set_waiting(self, desk: Desk, waiting: Waiting) -> None:
         """Another waiting plan: show it, and keep it for the case that the workbench is left."""

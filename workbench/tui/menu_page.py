@@ -172,6 +172,11 @@ class MenuPage(Page):
         self.entries.show((), empty="the menu could not be read")
         self.query_one("#detail", LineList).show(list(error_lines(message.error, 40)))
 
+    def show_as_planned(self) -> None:
+        """A wish came to nothing: show the menu as the waiting plan leaves it, not as it was carried."""
+        if self._menus:
+            self._show_menu()
+
     def _show_menu(self) -> None:
         menu, desk = self.menu, self.desk
         if menu is None or desk is None:
