@@ -8,16 +8,16 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_right
+from collections.abc import Callable, Iterator
+from typing import NamedTuple
 
 from workbench.errors import ManifestError
 from workbench.manifests.positions import BOM, malformed, refused
-from workbench.values import dataclass
 
 _CONTROL = re.compile(r"[\x00-\x08\x0a-\x1f\x7f]")
 
 
-@dataclass(frozen=True, slots=True)
-class Line:
+class Line(NamedTuple):
     start: int
     end: int
     """Without the line ending."""
@@ -35,6 +35,38 @@ def split_lines(raw: bytes) -> list[Line]:
         lines.append(Line(start, end - 1 if end > start and raw[end - 1] == 0x0D else end, stop))
         start = stop
     return lines
+
+
+def line_at(raw: bytes, start: int) -> Line:
+    """The line that starts there."""
+    stop = raw.find(b"\n", start) + 1 or len(raw)
+    end = stop - 1 if stop > start and raw[stop - 1] == 0x0A else stop
+    return Line(start, end - 1 if end > start and raw[end - 1] == 0x0D else end, stop)
+
+
+def find_lines(raw: bytes, start: int, could_match: Callable[[str], bool]) -> Iterator[Line]:
+    """The lines from `start` on for which `could_match` holds.
+
+    It is asked about whole stretches first, and has to hold for each that holds a line for which it does.
+    """
+    waiting = [(start, len(raw))]
+    while waiting:
+        start, stop = waiting.pop()
+        if start >= stop or not could_match(decode(raw[start:stop])):
+            continue
+        middle = raw.find(b"\n", (start + stop) // 2, stop) + 1
+        if stop - start > _STRETCH and start < middle < stop:
+            waiting += (middle, stop), (start, middle)
+            continue
+        while start < stop:
+            line = line_at(raw, start)
+            if could_match(decode(raw[line.start : line.end])):
+                yield line
+            start = line.stop
+
+
+_STRETCH = 256
+"""Bytes within which lines are looked at one by one."""
 
 
 class LineTable:

@@ -5,17 +5,17 @@ Python's configparser judges, at its most permissive: before the first edit its 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Sequence
 
 from workbench.errors import ManifestError
-from workbench.manifests.byte_lines import byte_length, encode, skip_bom
+from workbench.manifests.byte_lines import byte_length, encode, line_at, skip_bom
 from workbench.manifests.document import Edit, Format, Node, Value, apply_edits
 from workbench.manifests.ini_judge import Written, judge_ini
 from workbench.manifests.key_lines import Member, Section, read_header
 from workbench.manifests.keyed_document import KeyedDocument
 from workbench.manifests.plain_value import BLANKS
 from workbench.manifests.positions import refused
-from workbench.manifests.selector import Selector, join_pointer, split_pointer
+from workbench.manifests.selector import join_pointer, split_pointer
 
 
 def open_ini(raw: bytes, path: str = "") -> IniDocument:
@@ -33,20 +33,6 @@ class IniDocument(KeyedDocument):
     format: Format = "ini"
     is_ini = True
     _is_judged = False
-
-    def find(self, at: Selector | None) -> Iterator[Node]:
-        found: list[tuple[int, int, Section | Member, Mapping[str, str]]] = []
-        for index, section in enumerate(self._found.sections):
-            if (bound := {} if at is None else at.match((section.name,))) is not None:
-                found.append((section.start, index, section, bound))
-        for index, member in enumerate(self._found.members):
-            if (bound := {} if at is None else at.match(member.path)) is not None:
-                found.append((member.start, index, member, bound))
-        for _, index, one, bindings in sorted(found, key=lambda item: item[0]):
-            if isinstance(one, Section):
-                yield self._section_node(index, one, bindings)
-            else:
-                yield from self._nodes(index, one, bindings)
 
     def get(self, pointer: str) -> Value:
         tokens = split_pointer(pointer)
@@ -70,7 +56,7 @@ class IniDocument(KeyedDocument):
         if node.role != "section":
             return super().replace_part(node, start, end, text)
         self.check_editable()
-        return self._replace_name(self._found.sections[node.detail], start, end, text)
+        return self._replace_name(node.detail, start, end, text)
 
     def set(self, pointer: str, value: Value) -> Sequence[Edit]:
         if len(split_pointer(pointer)) < 2:
@@ -98,12 +84,6 @@ class IniDocument(KeyedDocument):
         self._refuse_old_section(key)
         return (self._replace_name(section, 0, len(section.name), key),)
 
-    def _section_node(self, index: int, one: Section, bindings: Mapping[str, str]) -> Node:
-        pointer = join_pointer((one.name,))
-        return Node(
-            pointer, "section", one.name, one.name_start, one.name_end, one.first + 1, bindings, index
-        )
-
     def _sections(self, pointer: str) -> list[Section]:
         tokens = split_pointer(pointer)
         found = [section for section in self._found.sections if tokens == (section.name,)]
@@ -124,7 +104,7 @@ class IniDocument(KeyedDocument):
         self._refuse_text(text, number)
         at = section.name_start + byte_length(section.name[:start])
         edit = Edit(at, at + byte_length(section.name[start:end]), encode(text))
-        line = self._found.lines[section.first]
+        line = line_at(self.raw, section.start)
         after = apply_edits(self.raw[: line.end], (edit,))[line.start :]
         self._refuse_name(section.name[:start] + text + section.name[end:], after, number)
         return edit
@@ -182,6 +162,8 @@ class IniDocument(KeyedDocument):
         return self._only_section(join_pointer(path[:1])).stop
 
     def check_editable(self) -> None:
+        if self._plain is not None:
+            return  # configparser is known to agree there
         if not self._is_judged:
             self._is_judged = True
             self._verdict = judge_ini(self._flat(), self._written_values(), self._path)

@@ -115,6 +115,27 @@ def read_header(line: bytes) -> tuple[int, int] | None:
     return found.span(1) if found else None
 
 
+def read_member_line(raw: bytes, line: Line, row: int, section: str, *, is_ini: bool) -> Member | None:
+    """The member in one line; None where it is none."""
+    span = read_key(raw[line.start : line.end], is_ini=is_ini)
+    if span is None:
+        return None
+    key_start, key_end = line.start + span[0], line.start + span[1]
+    value = None if span[2] is None else read_value(raw, line.start + span[2], line.end)
+    key = decode(raw[key_start:key_end])
+    path = (section, key) if is_ini else (key,)
+    return Member(path, key_start, key_end, value, line.start, line.stop, row, row)
+
+
+def read_header_line(raw: bytes, line: Line, row: int) -> Section | None:
+    """The section that a line opens; None where it is no header."""
+    span = read_header(raw[line.start : line.end])
+    if span is None:
+        return None
+    start, end = line.start + span[0], line.start + span[1]
+    return Section(decode(raw[start:end]), start, end, line.start, line.stop, row)
+
+
 class _Reader:
     def __init__(self, raw: bytes, path: str, is_ini: bool) -> None:
         self._raw = raw
@@ -157,26 +178,21 @@ class _Reader:
         return is_deeper and not _LOOKS_LIKE_MEMBER.match(inner)
 
     def _take_header(self, row: int, line: Line, content: bytes) -> None:
-        span = read_header(content)
-        if span is None:
+        section = read_header_line(self._raw, line, row)
+        if section is None:
             at = line.start + content.index(b"[")
             raise broken_at(self._raw, at, self._path, "a section's name is empty or not closed with ']'")
-        start, end = line.start + span[0], line.start + span[1]
-        self._section = decode(self._raw[start:end])
+        self._section = section.name
         self._is_open = False
-        self.found.sections.append(Section(self._section, start, end, line.start, line.stop, row))
+        self.found.sections.append(section)
 
     def _take_member(self, row: int, line: Line, content: bytes) -> None:
-        span = read_key(content, is_ini=self._is_ini)
-        if span is None:
+        member = read_member_line(self._raw, line, row, self._section, is_ini=self._is_ini)
+        if member is None:
             raise self._no_member(line, content)
-        key_start, key_end = line.start + span[0], line.start + span[1]
-        value = None if span[2] is None else read_value(self._raw, line.start + span[2], line.end)
-        if value is not None and not self._is_ini:
-            self._refuse_open_quote(value)
-        key = decode(self._raw[key_start:key_end])
-        path = (self._section, key) if self._is_ini else (key,)
-        self.found.members.append(Member(path, key_start, key_end, value, line.start, line.stop, row, row))
+        if member.value is not None and not self._is_ini:
+            self._refuse_open_quote(member.value)
+        self.found.members.append(member)
         self._is_open = True
 
     def _no_member(self, line: Line, content: bytes) -> Exception:

@@ -6,12 +6,14 @@ places replaced, but a wish by pointer is refused: which one the device heeds is
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from functools import cached_property
 
 from workbench.errors import ManifestError
 from workbench.manifests.byte_lines import (
     byte_length,
     encode,
+    line_at,
     newline_of,
     refuse_binary,
     refuse_controls,
@@ -19,7 +21,8 @@ from workbench.manifests.byte_lines import (
     skip_bom,
 )
 from workbench.manifests.document import Edit, Format, Node, Value, apply_edits
-from workbench.manifests.key_lines import KeyLines, Member, read_key, read_key_lines
+from workbench.manifests.key_lines import KeyLines, Member, Section, read_key, read_key_lines
+from workbench.manifests.plain_lines import open_plain
 from workbench.manifests.plain_value import BLANKS, replace_in_value, write_value
 from workbench.manifests.positions import refused
 from workbench.manifests.selector import Selector, join_pointer, split_pointer
@@ -35,13 +38,25 @@ class KeyedDocument:
         refuse_binary(raw, path)
         self.raw = raw
         self._path = path
-        self._found: KeyLines = read_key_lines(raw, path, is_ini=self.is_ini)
+        self._plain = open_plain(raw, is_ini=self.is_ini)
+        if self._plain is None:
+            _ = self._found  # judges
+
+    @cached_property
+    def _found(self) -> KeyLines:
+        return read_key_lines(self.raw, self._path, is_ini=self.is_ini)
 
     def find(self, at: Selector | None) -> Iterator[Node]:
-        for index, member in enumerate(self._found.members):
-            bindings = {} if at is None else at.match(member.path)
-            if bindings is not None:
-                yield from self._nodes(index, member, bindings)
+        for one in self._in_order():
+            yield from self._nodes(one, at)
+
+    def find_matching(self, at: Selector | None, could_match: Callable[[str], bool]) -> Iterator[Node]:
+        """What `find` yields, without the texts that could not match; see `opening.find_matching`."""
+        found = self._in_order() if self._plain is None else self._plain.find(could_match)
+        for one in found:
+            for node in self._nodes(one, at):
+                if could_match(node.text):
+                    yield node
 
     def get(self, pointer: str) -> Value:
         tokens = split_pointer(pointer)
@@ -55,7 +70,7 @@ class KeyedDocument:
         return self._members(pointer, tokens)[-1].first + 1 if tokens else 1
 
     def replace_part(self, node: Node, start: int, end: int, text: str) -> Edit | None:
-        member = self._found.members[node.detail]
+        member: Member = node.detail
         self._refuse_text(text, node.line)
         self.check_editable()
         if node.role == "key":
@@ -117,14 +132,27 @@ class KeyedDocument:
 
     # Shared
 
-    def _nodes(self, index: int, member: Member, bindings: Mapping[str, str]) -> Iterator[Node]:
-        pointer, line = join_pointer(member.path), member.first + 1
-        yield Node(pointer, "key", member.key, member.key_start, member.key_end, line, bindings, index)
-        if value := member.value:
-            yield Node(pointer, "value", value.text, value.start, value.end, line, bindings, index)
+    def _in_order(self) -> Iterable[Section | Member]:
+        return sorted((*self._found.sections, *self._found.members), key=lambda one: one.start)
+
+    def _nodes(self, one: Section | Member, at: Selector | None) -> Iterator[Node]:
+        path = (one.name,) if isinstance(one, Section) else one.path
+        bindings = {} if at is None else at.match(path)
+        if bindings is None:
+            return
+        pointer, line = join_pointer(path), one.first + 1
+        if isinstance(one, Section):
+            yield Node(pointer, "section", one.name, one.name_start, one.name_end, line, bindings, one)
+            return
+        yield Node(pointer, "key", one.key, one.key_start, one.key_end, line, bindings, one)
+        if value := one.value:
+            yield Node(pointer, "value", value.text, value.start, value.end, line, bindings, one)
 
     def _members(self, pointer: str, tokens: tuple[str, ...]) -> list[Member]:
-        found = [member for member in self._found.members if member.path == tokens]
+        if self._plain is not None:
+            found = self._plain.members_at(tokens)
+        else:
+            found = [member for member in self._found.members if member.path == tokens]
         if not found:
             raise refused(
                 self._path, None, f"there is nothing at {pointer!r}", "list what is there with get ''"
@@ -153,7 +181,7 @@ class KeyedDocument:
         self._refuse_text(text, member.first + 1)
         at = member.key_start + byte_length(member.key[:start])
         edit = Edit(at, at + byte_length(member.key[start:end]), encode(text))
-        line = self._found.lines[member.first]
+        line = line_at(self.raw, member.start)
         grown = len(edit.new) - (edit.end - edit.start)
         after = apply_edits(self.raw, (edit,))[line.start : line.end + grown]
         self._refuse_key(key, after, member.first + 1)

@@ -1,0 +1,133 @@
+"""INI and key=value files in which every line stands alone, as most are: no value goes on in the next line.
+
+Such a file is judged in one pass at C speed, and of its lines only those are read that are asked for. What
+it takes for well formed is a part of what `key_lines` reads, and Python's configparser reads the same there.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator
+
+from workbench.errors import ManifestError
+from workbench.manifests.byte_lines import Line, encode, find_lines, line_at, skip_bom
+from workbench.manifests.key_lines import Member, Section, read_header_line, read_member_line
+
+_CHAR = rb"[^\x00-\x08\x0a-\x1f\x7f]"
+_NAME_CHAR = rb"[^\x00-\x08\x0a-\x1f\x7f\[\]]"
+_EMPTY = rb"[ \t]*+(?:[#;]%b*+)?+" % _CHAR
+_MEMBER = rb"[^\x00-\x20\x7f#;\[=:]%b*+" % _CHAR
+_INDENTED_MEMBER = rb"[ \t]++[\w.-]++[ \t]*+(?:=|:(?!//))%b*+" % _CHAR
+_HEADER = rb"[ \t]*+\[%b++\][ \t]*+(?:(?<=[ \t])[#;]%b*+)?+" % (_NAME_CHAR, _NAME_CHAR)
+"""No `]` may come after the name's: configparser goes on to the last one."""
+_PAIR = rb"[ \t]*+[^\x00-\x20\x7f#;=][^\x00-\x08\x0a-\x1f\x7f=]*+=[ \t]*+(?:\"[^\x00-\x08\x0a-\x1f\x7f\"]*+\"|(?!\"))%b*+" % _CHAR  # fmt: skip  # noqa: E501
+
+
+def _each(*kinds: bytes) -> re.Pattern[bytes]:
+    line = rb"(?:%b)" % b"|".join(kinds)
+    return re.compile(rb"(?:%b\r?\n)*+%b\Z" % (line, line))
+
+
+_INI = _each(_MEMBER, _INDENTED_MEMBER, _HEADER, _EMPTY)
+_KEYVALUE = _each(_PAIR, _EMPTY)
+_NEXT_HEADER = re.compile(rb"\n[ \t]*\[")
+_BLANK_RUN = b" " * 200
+_AS_SPACES = bytes.maketrans(b"\t", b" ")
+
+
+def open_plain(raw: bytes, *, is_ini: bool) -> PlainLines | None:
+    """The file, if each of its lines stands alone and is well formed."""
+    head = skip_bom(raw)
+    if (_INI if is_ini else _KEYVALUE).match(raw, head) is None:
+        return None
+    if is_ini and _BLANK_RUN in raw.translate(_AS_SPACES):  # no judge takes these: see `judge_ini`
+        return None
+    return PlainLines(raw, head, is_ini)
+
+
+class PlainLines:
+    """Reads single lines of a file that `open_plain` found well formed."""
+
+    def __init__(self, raw: bytes, head: int, is_ini: bool) -> None:
+        self._raw = raw
+        self._head = head
+        self._is_ini = is_ini
+
+    def find(self, could_match: Callable[[str], bool]) -> Iterator[Section | Member]:
+        """The sections and members, in order, whose lines could match."""
+        section, row, seen = "", 0, self._head
+        for line in find_lines(self._raw, self._head, could_match):
+            row += self._raw.count(b"\n", seen, line.start)
+            section = self._last_section(seen, line.start, section)
+            seen = line.start
+            one = self._read(line, row, section)
+            if one is not None:
+                yield one
+
+    def members_at(self, path: tuple[str, ...]) -> list[Member]:
+        """Every member with that path, in order."""
+        if len(path) != (2 if self._is_ini else 1):
+            return []
+        try:
+            key = encode(path[-1])
+            blocks = self._blocks(path[0]) if self._is_ini else [(self._head, len(self._raw))]
+            return [member for start, stop in blocks for member in self._members_in(start, stop, key, path)]
+        except ManifestError:  # it holds half a character, as no file does
+            return []
+
+    def _read(self, line: Line, row: int, section: str) -> Section | Member | None:
+        first = self._raw[line.start : line.end].lstrip(b" \t")[:1]
+        if first in (b"", b"#", b";"):
+            return None
+        if self._is_ini and first == b"[":
+            return read_header_line(self._raw, line, row)
+        return read_member_line(self._raw, line, row, section, is_ini=self._is_ini)
+
+    def _last_section(self, start: int, stop: int, section: str) -> str:
+        """The section that `stop` lies in; `start`, the start of a line, lies in `section`."""
+        if not self._is_ini or start == stop:
+            return section
+        # Before the next line a line feed stands; so the one at `stop - 1` begins no header before it.
+        places = [found.end() - 1 for found in _NEXT_HEADER.finditer(self._raw, start, stop)]
+        if self._raw[start:stop].lstrip(b" \t")[:1] == b"[":
+            places.insert(0, start)
+        if not places:
+            return section
+        one = read_header_line(self._raw, line_at(self._raw, places[-1]), 0)
+        return section if one is None else one.name
+
+    def _blocks(self, section: str) -> Iterator[tuple[int, int]]:
+        """Where each section of that name starts and stops, its header included."""
+        if section == "":
+            yield self._head, self._block_stop(self._head - 1)
+            return
+        header = b"[" + encode(section) + b"]"
+        for start in self._line_starts(header, self._head, len(self._raw)):
+            one = read_header_line(self._raw, line_at(self._raw, start), 0)
+            if one is not None and one.name == section:
+                yield start, self._block_stop(start)
+
+    def _block_stop(self, start: int) -> int:
+        if start < self._head and self._raw[self._head :].lstrip(b" \t")[:1] == b"[":
+            return self._head
+        found = _NEXT_HEADER.search(self._raw, max(start, 0))
+        return found.start() + 1 if found else len(self._raw)
+
+    def _members_in(self, start: int, stop: int, key: bytes, path: tuple[str, ...]) -> Iterator[Member]:
+        row, seen = 0, 0
+        for place in self._line_starts(key, start, stop):
+            row += self._raw.count(b"\n", seen, place)
+            seen = place
+            one = self._read(line_at(self._raw, place), row, path[0])
+            if isinstance(one, Member) and one.path == path:
+                yield one
+
+    def _line_starts(self, content: bytes, start: int, stop: int) -> Iterator[int]:
+        """Where lines start that have nothing but blanks before `content`; each line is looked at once."""
+        at = self._raw.find(content, start, stop)
+        while at >= 0:
+            start = self._raw.rfind(b"\n", start, at) + 1 or start
+            if not self._raw[start:at].strip(b" \t"):
+                yield start
+            start = self._raw.find(b"\n", at, stop) + 1
+            at = self._raw.find(content, start, stop) if start else -1
