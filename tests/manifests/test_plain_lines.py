@@ -14,6 +14,7 @@ from workbench.manifests.ini_document import IniDocument, open_ini
 from workbench.manifests.key_lines import read_key_lines
 from workbench.manifests.keyed_document import KeyedDocument
 from workbench.manifests.keyvalue_document import open_keyvalue
+from workbench.manifests.lines_document import open_lines
 from workbench.manifests.plain_lines import open_plain
 from workbench.manifests.selector import Selector
 
@@ -82,6 +83,19 @@ def test_what_is_found_in_single_lines(
         if node.role == "value":
             assert quick.get(node.pointer) == whole.get(node.pointer)
             assert quick.line_of(node.pointer) == whole.line_of(node.pointer)
+
+
+@given(FILES, st.sampled_from(["boats", "k", ""]))
+def test_what_is_found_in_a_list(raw: bytes, wanted: str) -> None:
+    """A list of lines: the same nodes, and the same texts by pointer."""
+    if b"\0" in raw:
+        return
+    document = open_lines(raw)
+    for at in (None, Selector.parse("/#line"), Selector.parse("/{row}"), Selector.parse("/1")):
+        expected = [node for node in document.find(at) if wanted in node.text]
+        assert list(open_lines(raw).find_matching(at, lambda text: wanted in text)) == expected
+    for index, text in enumerate(document.get("")):
+        assert open_lines(raw).get(f"/{index}") == text
 
 
 @given(FILES)
