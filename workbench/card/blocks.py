@@ -9,12 +9,12 @@ Facts: `removable` is 1 for media in a fixed drive (USB readers), 0 for mmc devi
 from __future__ import annotations
 
 import os
-import re
 from pathlib import Path
 
+from workbench.late_pattern import late_pattern
 from workbench.values import dataclass
 
-_HARDWARE_PARTITION = re.compile(r"mmcblk\d+(boot\d+|rpmb|gp\d+)")
+_HARDWARE_PARTITION = late_pattern(r"mmcblk\d+(boot\d+|rpmb|gp\d+)")
 _NOT_CARDS = ("sr", "zram", "ram", "fd", "nbd", "md", "dm-")
 
 

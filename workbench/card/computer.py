@@ -6,14 +6,14 @@ Everything is read below one root, so that tests can lay out a computer in a fol
 from __future__ import annotations
 
 import os
-import re
 from functools import cached_property
 from pathlib import Path
 
 from workbench.card.blocks import Blocks
 from workbench.card.mounts import Mount, find_mount, read_mounts
+from workbench.late_pattern import late_pattern
 
-_UDEV_ESCAPE = re.compile(r"\\x([0-9a-f]{2})")
+_UDEV_ESCAPE = late_pattern(r"\\x([0-9a-f]{2})")
 
 
 class Computer:

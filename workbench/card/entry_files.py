@@ -17,11 +17,12 @@ from workbench.card.name_index import NameIndex
 from workbench.card.paths import VolumePath
 from workbench.card.profile import FilePattern
 from workbench.card.reference import FileReference, Piece
+from workbench.late_pattern import late_pattern
 from workbench.values import dataclass
 
 COMPANION = "companion"
 
-_PIECE = re.compile(r"\{(entry|stem)\}")
+_PIECE = late_pattern(r"\{(entry|stem)\}")
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,9 +9,10 @@ from collections.abc import Iterable, Mapping
 from functools import lru_cache
 from types import MappingProxyType
 
+from workbench.late_pattern import late_pattern
 from workbench.values import dataclass
 
-_SPECIAL = re.compile(r"(\{[a-z_]+\}|\*+|\?|\[[^\]/]+\])")
+_SPECIAL = late_pattern(r"(\{[a-z_]+\}|\*+|\?|\[[^\]/]+\])")
 _NOTHING: Mapping[str, str] = MappingProxyType({})
 _ANY_FOLDERS = "(?:[^/]+/)*"
 

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import os
-import re
 import sys
 from collections.abc import Iterable
 from pathlib import Path
 
+from workbench.late_pattern import late_pattern
 from workbench.values import dataclass
 
-_ESCAPE = re.compile(r"\\([0-7]{3})")
+_ESCAPE = late_pattern(r"\\([0-7]{3})")
 
 
 @dataclass(frozen=True, slots=True)

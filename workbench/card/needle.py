@@ -14,6 +14,7 @@ from functools import cached_property
 
 from workbench.card.names import fold_name
 from workbench.card.profile import NamesRule
+from workbench.late_pattern import late_pattern
 from workbench.manifests.document import Format
 
 _QUOTES = b"\"'\\"
@@ -31,7 +32,7 @@ _ESCAPING: dict[Format, tuple[bytes, ...]] = {
 _NAMED = {"&": "amp", "<": "lt", ">": "gt", '"': "quot", "'": "apos"}
 """XML 1.0, section 4.6."""
 
-_ADJACENT_VARIABLES = re.compile(rb"\$(?:\w+|\{\w+\})[\"']*\$")
+_ADJACENT_VARIABLES = late_pattern(rb"\$(?:\w+|\{\w+\})[\"']*\$")
 
 
 class Needle:
@@ -203,8 +204,8 @@ def _hex(digits: str) -> bytes:
     return "".join(f"[{digit}{digit.upper()}]" if digit.isalpha() else digit for digit in digits).encode()
 
 
-_ESCAPED_SPACE = re.compile(rb"(?:^|[^\\])(?:\\\\)*\\[nrtbfv]\Z")
-_PERCENT = re.compile(rb"%([0-9A-Fa-f]{2})\Z")
+_ESCAPED_SPACE = late_pattern(rb"(?:^|[^\\])(?:\\\\)*\\[nrtbfv]\Z")
+_PERCENT = late_pattern(rb"%([0-9A-Fa-f]{2})\Z")
 
 
 def _is_within_word(raw: bytes, start: int, end: int) -> bool:

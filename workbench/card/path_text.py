@@ -9,14 +9,15 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 
+from workbench.late_pattern import late_pattern
 from workbench.values import dataclass
 
 NOWHERE = -1
 """The span of a component that does not stand in the text (it comes from a variable or a folder)."""
 
-_ADDRESS = re.compile(r"file:(?://(?:localhost|127\.0\.0\.1)?(?=/))?", re.IGNORECASE)
-_VARIABLE = re.compile(r"\$(?:(\w+)|\{(\w+)\})(?=/|\Z)", re.ASCII)
-_ENCODED = re.compile(r"(?:%[0-9A-Fa-f]{2})+")
+_ADDRESS = late_pattern(r"file:(?://(?:localhost|127\.0\.0\.1)?(?=/))?", re.IGNORECASE)
+_VARIABLE = late_pattern(r"\$(?:(\w+)|\{(\w+)\})(?=/|\Z)", re.ASCII)
+_ENCODED = late_pattern(r"(?:%[0-9A-Fa-f]{2})+")
 
 
 @dataclass(frozen=True, slots=True)

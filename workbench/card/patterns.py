@@ -10,8 +10,9 @@ from collections.abc import Collection
 from workbench.card.paths import LEDGER_FOLDER
 from workbench.card.profile import FilePattern
 from workbench.card.profile_table import Table, closest
+from workbench.late_pattern import late_pattern
 
-_PLACEHOLDER = re.compile(r"\{([^{}]*)\}")
+_PLACEHOLDER = late_pattern(r"\{([^{}]*)\}")
 
 
 def read_pattern(

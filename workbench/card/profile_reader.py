@@ -31,13 +31,14 @@ from workbench.card.profile import (
 from workbench.card.profile_table import Table
 from workbench.card.toml_lines import find_key_lines
 from workbench.errors import ProfileError
+from workbench.late_pattern import late_pattern
 from workbench.shown import shown
 
 SCHEMA = 1
 MAX_BYTES = 1024 * 1024
 MOMENTS: tuple[str, ...] = get_args(Moment)
 
-_ROLE = re.compile(r"[A-Za-z0-9_-]+")
+_ROLE = late_pattern(r"[A-Za-z0-9_-]+")
 _KEYS = ("schema", "name", "panel", "volumes", "variables", "menus", "splash", "animation", "device")
 
 

@@ -7,7 +7,6 @@ profile matches. Elsewhere psutil's mounts have to do.
 from __future__ import annotations
 
 import os
-import re
 import sys
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from pathlib import Path
@@ -18,10 +17,11 @@ from workbench.card.making import make_card, make_known_card, make_unknown_card
 from workbench.card.mounts import Mount
 from workbench.card.profile import Profile
 from workbench.card.volumes import Card, Volume
+from workbench.late_pattern import late_pattern
 from workbench.shown import shown
 
 _CARD_FILESYSTEMS = ("msdos", "exfat", "vfat", "fat", "fat32", "fat16")
-_MAC_DISK = re.compile(r"(/dev/disk\d+)(s\d+)?")
+_MAC_DISK = late_pattern(r"(/dev/disk\d+)(s\d+)?")
 
 
 def find_removable(

@@ -7,12 +7,13 @@ from functools import lru_cache
 from typing import Literal
 
 from workbench.card.profile import NamesRule
+from workbench.late_pattern import late_pattern
 from workbench.manifests.selector import Token
 from workbench.values import dataclass
 
 Wanted = Literal["entry", "stem", "path"]
 
-_PLACEHOLDER = re.compile(r"\{(entry|stem|path|parent)\}")
+_PLACEHOLDER = late_pattern(r"\{(entry|stem|path|parent)\}")
 
 
 @dataclass(frozen=True, slots=True)

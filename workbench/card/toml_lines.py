@@ -6,13 +6,14 @@ are stepped over by asking tomllib whether they are whole yet.
 
 from __future__ import annotations
 
-import re
 import tomllib
 from collections.abc import Iterator, Mapping
 
+from workbench.late_pattern import late_pattern
+
 KeyPath = tuple[str | int, ...]
 
-_PART = re.compile(r"""\s*(?:"((?:[^"\\]|\\.)*)"|'([^']*)'|([A-Za-z0-9_-]+))\s*""")
+_PART = late_pattern(r"""\s*(?:"((?:[^"\\]|\\.)*)"|'([^']*)'|([A-Za-z0-9_-]+))\s*""")
 
 
 def find_key_lines(text: str) -> dict[KeyPath, int]:

@@ -6,7 +6,6 @@ Damage to one change never hides another. Order goes by number: clocks on device
 from __future__ import annotations
 
 import contextlib
-import re
 import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
@@ -17,6 +16,7 @@ from workbench.changes.ground import Ground, explain, kind_of
 from workbench.changes.marks import State, read_state
 from workbench.changes.record import Record, read_record
 from workbench.errors import CardError, LedgerError
+from workbench.late_pattern import late_pattern
 from workbench.shown import shown
 from workbench.values import dataclass, field
 
@@ -27,7 +27,7 @@ CHANGES = f"{LEDGER_FOLDER}/changes"
 VOLUME_FILE = f"{LEDGER_FOLDER}/volume.toml"
 RECENT = 3
 """An unfinished change blocks every later one, so it is among the last few."""
-_CHANGE_NAME = re.compile(r"(\d{4,})-[0-9a-f]{6}")
+_CHANGE_NAME = late_pattern(r"(\d{4,})-[0-9a-f]{6}")
 
 
 @dataclass(frozen=True, slots=True)

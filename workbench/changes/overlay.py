@@ -16,11 +16,12 @@ from workbench.changes.ground import fold_host
 from workbench.changes.plan import digest
 from workbench.changes.steps import MakeFolder, Move, Prepared, Remove, Step, Write
 from workbench.errors import PreflightError
+from workbench.late_pattern import late_pattern
 from workbench.manifests.document import Edit
 from workbench.shown import shown
 from workbench.values import dataclass, field
 
-_KEPT = re.compile(rf"{re.escape(LEDGER_FOLDER)}/changes/[^/]+/kept/.+")
+_KEPT = late_pattern(rf"{re.escape(LEDGER_FOLDER)}/changes/[^/]+/kept/.+")
 """Where an undo may take things back from."""
 
 

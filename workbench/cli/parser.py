@@ -7,13 +7,13 @@ argparse's own intermixed mode loses a `--` in some versions of Python).
 from __future__ import annotations
 
 import argparse
-import re
 from collections.abc import Sequence
 from typing import NoReturn
 
 from workbench.errors import UsageError
+from workbench.late_pattern import late_pattern
 
-_NUMBER = re.compile(r"-\d+(\.\d+)?")
+_NUMBER = late_pattern(r"-\d+(\.\d+)?")
 
 
 class Parser(argparse.ArgumentParser):

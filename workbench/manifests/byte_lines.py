@@ -12,9 +12,10 @@ from collections.abc import Callable, Iterator
 from typing import NamedTuple
 
 from workbench.errors import ManifestError
+from workbench.late_pattern import late_pattern
 from workbench.manifests.positions import BOM, malformed, refused
 
-_CONTROL = re.compile(r"[\x00-\x08\x0a-\x1f\x7f]")
+_CONTROL = late_pattern(r"[\x00-\x08\x0a-\x1f\x7f]")
 
 
 class Line(NamedTuple):

@@ -6,6 +6,7 @@ import re
 import tomllib
 
 from workbench.errors import ManifestError
+from workbench.late_pattern import late_pattern
 from workbench.manifests.document import MAX_BYTES, Format
 
 _HINTS: dict[str, Format] = {
@@ -23,14 +24,14 @@ _HINTS: dict[str, Format] = {
     "m3u": "lines",
     "m3u8": "lines",
 }
-_CONTROLS = re.compile(rb"[\x00-\x08\x0b\x0e-\x1a\x1c-\x1f]")
+_CONTROLS = late_pattern(rb"[\x00-\x08\x0b\x0e-\x1a\x1c-\x1f]")
 _SHELLS = frozenset(("sh", "ash", "bash", "dash", "ksh", "mksh", "zsh"))
-_EXTRAS = re.compile(r"(?:\s++|//[^\r\n]*|/\*(?s:.*?)\*/)*+")
-_XML = re.compile(r"\s*<(?:\?xml|!--|!DOCTYPE|[^\W\d])")
-_XML_ENCODING = re.compile(rb"<\?xml[^>]*encoding\s*=")
-_SECTION = re.compile(r"[ \t]*\[[^\r\n]*\][ \t]*(?:[#;][^\r\n]*)?$", re.MULTILINE)
-_PAIR = re.compile(r"[ \t]*[^\s=:#;\[][^\r\n=:]*[=:]")
-_COMMAND = re.compile(
+_EXTRAS = late_pattern(r"(?:\s++|//[^\r\n]*|/\*(?s:.*?)\*/)*+")
+_XML = late_pattern(r"\s*<(?:\?xml|!--|!DOCTYPE|[^\W\d])")
+_XML_ENCODING = late_pattern(rb"<\?xml[^>]*encoding\s*=")
+_SECTION = late_pattern(r"[ \t]*\[[^\r\n]*\][ \t]*(?:[#;][^\r\n]*)?$", re.MULTILINE)
+_PAIR = late_pattern(r"[ \t]*[^\s=:#;\[][^\r\n=:]*[=:]")
+_COMMAND = late_pattern(
     r"^[ \t]*(?:(?:exec|export|cd|set|then|fi|done|esac|do|return|exit|trap|shift)\b"
     r"|(?:if|while|for|case) .|\. /)",
     re.MULTILINE,

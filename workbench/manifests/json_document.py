@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable, Iterator, Sequence
 
 from workbench.errors import ManifestError
+from workbench.late_pattern import late_pattern
 from workbench.manifests.document import Edit, Format, Node, Role, Value
 from workbench.manifests.json_find import UNGUIDED, Text, find_all_texts, find_duplicate, find_texts
 from workbench.manifests.json_judge import JsonText, judge_json
@@ -14,7 +15,7 @@ from workbench.manifests.json_walk import INDEX, locate
 from workbench.manifests.positions import Positions, named, refused
 from workbench.manifests.selector import Selector, split_pointer
 
-_PIECE = re.compile(
+_PIECE = late_pattern(
     r"\\u[dD][89abAB][0-9a-fA-F]{2}\\u[dD][c-fC-F][0-9a-fA-F]{2}|\\u[0-9a-fA-F]{4}|\\.|.", re.DOTALL
 )
 

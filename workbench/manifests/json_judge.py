@@ -9,15 +9,16 @@ from itertools import accumulate
 from json import JSONDecodeError, JSONDecoder
 from typing import Any, NoReturn
 
+from workbench.late_pattern import late_pattern
 from workbench.manifests.document import MAX_DEPTH, Value
 from workbench.manifests.positions import decode_utf8, malformed, refused
 from workbench.values import dataclass
 
 _STRING = r'"(?:[^"\\\r\n]|\\.)*+"?'
-_COMMENT = re.compile(rf"{_STRING}|(//[^\r\n]*|/\*(?s:.*?)(?:\*/|\Z))")
-_COMMA = re.compile(rf"{_STRING}|[\[{{,:](?:[ \t\r\n]*,)+|(,)(?=[ \t\r\n]*[\]}}])")
-_STRINGS = re.compile(_STRING)
-_VISIBLE = re.compile(r"[^\r\n]")
+_COMMENT = late_pattern(rf"{_STRING}|(//[^\r\n]*|/\*(?s:.*?)(?:\*/|\Z))")
+_COMMA = late_pattern(rf"{_STRING}|[\[{{,:](?:[ \t\r\n]*,)+|(,)(?=[ \t\r\n]*[\]}}])")
+_STRINGS = late_pattern(_STRING)
+_VISIBLE = late_pattern(r"[^\r\n]")
 _NOT_BRACKETS = bytes(set(range(256)) - set(b"[]{}"))
 _STEPS = bytes.maketrans(b"[{]}", b"\x02\x02\x00\x00")
 

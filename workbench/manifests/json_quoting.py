@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import re
 from json.encoder import encode_basestring, encode_basestring_ascii
 
 from workbench.errors import ManifestError
+from workbench.late_pattern import late_pattern
 
-_ESCAPED = re.compile(r"\\u(?:00[89a-fA-F]|0[1-9a-fA-F]|[1-9a-fA-F])")
+_ESCAPED = late_pattern(r"\\u(?:00[89a-fA-F]|0[1-9a-fA-F]|[1-9a-fA-F])")
 
 
 def quote_json(text: str, is_escaped: bool) -> str:

@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 import json
-import re
 from collections import Counter
 from itertools import pairwise
 
 from workbench.errors import ManifestError
+from workbench.late_pattern import late_pattern
 from workbench.manifests.document import Value
 from workbench.manifests.json_quoting import quote_json, writes_escapes
 from workbench.manifests.json_walk import Container, after_space, read_container
 from workbench.manifests.positions import line_start, newline_of
 from workbench.values import dataclass, replace
 
-_LEAD = re.compile(r"[ \t]*")
+_LEAD = late_pattern(r"[ \t]*")
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,14 +11,15 @@ from collections.abc import Iterator
 from json import JSONDecoder
 from json.decoder import scanstring  # type: ignore[attr-defined]
 
+from workbench.late_pattern import late_pattern
 from workbench.values import dataclass
 
-_SPACE = re.compile(r"[ \t\n\r]*")
+_SPACE = late_pattern(r"[ \t\n\r]*")
 _skip = _SPACE.match
-_skip_colon = re.compile(r"[ \t\n\r]*:[ \t\n\r]*").match
-_skip_comma = re.compile(r"[ \t\n\r]*,?[ \t\n\r]*").match
+_skip_colon = late_pattern(r"[ \t\n\r]*:[ \t\n\r]*").match
+_skip_comma = late_pattern(r"[ \t\n\r]*,?[ \t\n\r]*").match
 _scan = JSONDecoder().scan_once  # type: ignore[attr-defined]
-INDEX = re.compile(r"0|[1-9][0-9]*", re.ASCII)
+INDEX = late_pattern(r"0|[1-9][0-9]*", re.ASCII)
 """An array index of RFC 6901, section 4: no leading zero."""
 
 

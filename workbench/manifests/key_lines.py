@@ -8,17 +8,17 @@ needs its `=`.
 
 from __future__ import annotations
 
-import re
 from itertools import accumulate
 
+from workbench.late_pattern import late_pattern
 from workbench.manifests.byte_lines import Line, broken_at, decode, split_lines
 from workbench.manifests.plain_value import BLANKS, PlainValue, is_open_quote, read_value
 from workbench.values import dataclass, field, replace
 
-_INI_MARK = re.compile(rb"[=:]")
-_PLAIN_MARK = re.compile(rb"=")
-_HEADER = re.compile(rb"\[(.+)\](?=[ \t]*(?:[ \t][#;].*)?\Z)")
-_LOOKS_LIKE_MEMBER = re.compile(rb"[\w.-]+[ \t]*(?:=|:(?!//))|\[.+\][ \t\r]*\Z")
+_INI_MARK = late_pattern(rb"[=:]")
+_PLAIN_MARK = late_pattern(rb"=")
+_HEADER = late_pattern(rb"\[(.+)\](?=[ \t]*(?:[ \t][#;].*)?\Z)")
+_LOOKS_LIKE_MEMBER = late_pattern(rb"[\w.-]+[ \t]*(?:=|:(?!//))|\[.+\][ \t\r]*\Z")
 _NO_CONTINUING = 1 << 30
 
 

@@ -27,12 +27,16 @@ from workbench.manifests.plain_value import BLANKS, replace_in_value, write_valu
 from workbench.manifests.positions import refused
 from workbench.manifests.selector import Selector, join_pointer, split_pointer
 
+_FEW = 16
+"""Members that are looked up one by one; for more it pays to read them all."""
+
 
 class KeyedDocument:
     """Members on lines; the two formats add what is their own."""
 
     format: Format
     is_ini: bool
+    _asked = 0
 
     def __init__(self, raw: bytes, path: str) -> None:
         refuse_binary(raw, path)
@@ -45,6 +49,13 @@ class KeyedDocument:
     @cached_property
     def _found(self) -> KeyLines:
         return read_key_lines(self.raw, self._path, is_ini=self.is_ini)
+
+    @cached_property
+    def _by_path(self) -> dict[tuple[str, ...], list[Member]]:
+        found: dict[tuple[str, ...], list[Member]] = {}
+        for member in self._found.members:
+            found.setdefault(member.path, []).append(member)
+        return found
 
     def find(self, at: Selector | None) -> Iterator[Node]:
         for one in self._in_order():
@@ -149,10 +160,11 @@ class KeyedDocument:
             yield Node(pointer, "value", value.text, value.start, value.end, line, bindings, one)
 
     def _members(self, pointer: str, tokens: tuple[str, ...]) -> list[Member]:
-        if self._plain is not None:
+        self._asked += 1
+        if self._plain is not None and self._asked <= _FEW:
             found = self._plain.members_at(tokens)
         else:
-            found = [member for member in self._found.members if member.path == tokens]
+            found = self._by_path.get(tokens, [])
         if not found:
             raise refused(
                 self._path, None, f"there is nothing at {pointer!r}", "list what is there with get ''"

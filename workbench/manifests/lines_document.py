@@ -7,16 +7,17 @@ line is an item like the rest: a name may start so.
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from functools import cached_property
 
 from workbench.errors import ManifestError
+from workbench.late_pattern import late_pattern
 from workbench.manifests.byte_lines import (
     Line,
-    LineTable,
     byte_length,
     decode,
     encode,
+    find_lines,
     newline_of,
     refuse_binary,
     refuse_controls,
@@ -29,7 +30,11 @@ from workbench.manifests.positions import refused
 from workbench.manifests.selector import Selector, split_pointer
 
 _TAG = "#comment"
-_INDEX = re.compile(r"0|[1-9][0-9]*")
+_FEW = 16
+"""Lines that are looked up one by one; for more it pays to read them all."""
+_TRAILING = b" \t\r"
+_EMPTY_LINE = late_pattern(rb"(?:\A|\n)(?:\xef\xbb\xbf)?(?:[ \t\r]*+\n|[ \t\r]++\Z)")
+_INDEX = late_pattern(r"0|[1-9][0-9]*")
 
 
 def open_lines(raw: bytes, path: str = "") -> LinesDocument:
@@ -46,19 +51,30 @@ class LinesDocument:
     """A list of lines. Data: the items as strings; pointers `/0`, `/1` … (tags: `/#comment/LINE`)."""
 
     format: Format = "lines"
+    _asked = 0
 
     def __init__(self, raw: bytes, path: str) -> None:
         self.raw = raw
         self._path = path
-        self._table = LineTable(raw)
-        self._lines = split_lines(raw)
-        has_tags = bool(self._lines) and self._trimmed(self._lines[0]).startswith(b"#EXTM3U")
-        self._is_tag = [has_tags and raw[line.start : line.start + 1] == b"#" for line in self._lines]
-        self._items = [
-            row for row, line in enumerate(self._lines) if not self._is_tag[row] and self._trimmed(line)
-        ]
+        self._has_tags = raw.startswith(b"#EXTM3U", skip_bom(raw))
+
+    @cached_property
+    def _lines(self) -> list[Line]:
+        return split_lines(self.raw)
+
+    @cached_property
+    def _is_tag(self) -> list[bool]:
+        return [self._has_tags and self.raw[line.start : line.start + 1] == b"#" for line in self._lines]
+
+    @cached_property
+    def _items(self) -> list[int]:
         """Row of each item in `_lines`."""
-        self._has_tags = has_tags
+        return [row for row, line in enumerate(self._lines) if not self._is_tag[row] and self._trimmed(line)]
+
+    @cached_property
+    def _has_gaps(self) -> bool:
+        """Whether there are lines that are no items: then the others have to be counted."""
+        return self._has_tags or _EMPTY_LINE.search(self.raw) is not None
 
     def find(self, at: Selector | None) -> Iterator[Node]:
         if at is None:
@@ -67,13 +83,40 @@ class LinesDocument:
         for index, row in enumerate(self._items):
             bindings = {} if at.source == "/#line" else at.match((str(index),))
             if bindings is not None:
-                yield self._node(row, f"/{index}", bindings)
+                yield self._node(row, self._lines[row], f"/{index}", bindings)
+
+    def find_matching(self, at: Selector | None, could_match: Callable[[str], bool]) -> Iterator[Node]:
+        """What `find` yields, without the lines that could not match; see `opening.find_matching`."""
+        if self._has_gaps:
+            yield from (node for node in self.find(at) if could_match(node.text))
+            return
+        row, seen = 0, 0
+        for line in find_lines(self.raw, skip_bom(self.raw), could_match):
+            row += self.raw.count(b"\n", seen, line.start)
+            seen = line.start
+            bindings = {} if at is None or at.source == "/#line" else at.match((str(row),))
+            if bindings is not None:
+                node = self._node(row, line, f"/{row}", bindings)
+                if could_match(node.text):
+                    yield node
 
     def get(self, pointer: str) -> Value:
         tokens = split_pointer(pointer)
+        if (quick := self._look_up(tokens)) is not None:
+            return quick
         if tokens in ((), ("#line",)):
             return [self._text(row) for row in self._items]
         return self._text(self._row(pointer, tokens))
+
+    def _look_up(self, tokens: tuple[str, ...]) -> str | None:
+        """The text of a line, without reading them all; for the first few that are asked for."""
+        self._asked += 1
+        if self._asked > _FEW or len(tokens) != 1 or not _INDEX.fullmatch(tokens[0]) or self._has_gaps:
+            return None
+        row = int(tokens[0][:10])
+        found = self.raw[skip_bom(self.raw) :].split(b"\n", row + 1)
+        line = found[row].rstrip(_TRAILING) if row < len(found) else b""
+        return decode(line) if line else None
 
     def line_of(self, pointer: str) -> int:
         tokens = split_pointer(pointer)
@@ -116,19 +159,18 @@ class LinesDocument:
         index = 0
         for row, line in enumerate(self._lines):
             if self._is_tag[row]:
-                yield self._node(row, f"/{_TAG}/{row + 1}", {})
+                yield self._node(row, line, f"/{_TAG}/{row + 1}", {})
             elif self._trimmed(line):
-                yield self._node(row, f"/{index}", {})
+                yield self._node(row, line, f"/{index}", {})
                 index += 1
 
-    def _node(self, row: int, pointer: str, bindings: dict[str, str]) -> Node:
-        line = self._lines[row]
+    def _node(self, row: int, line: Line, pointer: str, bindings: dict[str, str]) -> Node:
         end = line.start + len(self._trimmed(line))
         return Node(pointer, "line", decode(self.raw[line.start : end]), line.start, end, row + 1, bindings)
 
     def _trimmed(self, line: Line) -> bytes:
         # Blanks at the end are nobody's name (FAT drops them); at the start they may be.
-        return self.raw[line.start : line.end].rstrip(b" \t\r")
+        return self.raw[line.start : line.end].rstrip(_TRAILING)
 
     def _text(self, row: int) -> str:
         return decode(self._trimmed(self._lines[row]))

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 
 from workbench.errors import ManifestError
+from workbench.late_pattern import late_pattern
 from workbench.manifests.document import Edit, Format, Mend
 from workbench.manifests.json_judge import blank_extras
 from workbench.manifests.mends import Proposal, propose_at
@@ -21,7 +22,7 @@ MAX_MENDED_BYTES = 256 * 1024
 MAX_REPAIRS = 40
 _BUDGET = 2 * 1024 * 1024
 """Bytes that the repairs of one file may have judged, about: larger files get fewer repairs."""
-_LINE_END = re.compile(r"\r\n?|\n")
+_LINE_END = late_pattern(r"\r\n?|\n")
 
 
 Change = tuple[int, int, str]

@@ -9,6 +9,7 @@ import re
 from collections.abc import Iterator
 from typing import NamedTuple
 
+from workbench.late_pattern import late_pattern
 from workbench.manifests.document import Format
 from workbench.manifests.json_judge import blank_extras
 from workbench.manifests.positions import line_end, line_start
@@ -17,12 +18,12 @@ CURLY = "a quote pasted from a web page is put straight"
 UNCLOSED = "a text that is not closed gets its closing quote"
 _CURLY_DOUBLE = "\u201c\u201d\u201e\u201f\u2033"
 _CURLY_SINGLE = "\u2018\u2019\u201a\u201b\u2032"
-_OPENING = re.compile(rf"(?:^|(?<=[\[{{(,:=\s]))[{_CURLY_DOUBLE}{_CURLY_SINGLE}]")
-_CLOSING = re.compile(rf"[{_CURLY_DOUBLE}{_CURLY_SINGLE}](?=\s*(?:[\]}}),:=/>?]|$|\s[^\s=]+\s*=))")
+_OPENING = late_pattern(rf"(?:^|(?<=[\[{{(,:=\s]))[{_CURLY_DOUBLE}{_CURLY_SINGLE}]")
+_CLOSING = late_pattern(rf"[{_CURLY_DOUBLE}{_CURLY_SINGLE}](?=\s*(?:[\]}}),:=/>?]|$|\s[^\s=]+\s*=))")
 _VALUE_START = frozenset('"{[-0123456789tfn')
 _VALUE_END = frozenset('"}]0123456789el')
-_SINGLE_QUOTED = re.compile(r"(?:^|(?<=[\[{,:\s]))'([^'\"\\]*)'(?=\s*(?:[\]},:]|$))")
-_BARE_AMPERSAND = re.compile(r"&(?!#?[\w.:-]+;)")
+_SINGLE_QUOTED = late_pattern(r"(?:^|(?<=[\[{,:\s]))'([^'\"\\]*)'(?=\s*(?:[\]},:]|$))")
+_BARE_AMPERSAND = late_pattern(r"&(?!#?[\w.:-]+;)")
 
 
 class Proposal(NamedTuple):

@@ -63,7 +63,11 @@ def open_document(
 def find_matching(
     document: Document, at: Selector | None, could_match: Callable[[str], bool]
 ) -> Iterator[Node]:
-    """The document's `find`, without nodes whose text could not match; much cheaper where few do."""
+    """The document's `find`, without nodes whose text could not match; much cheaper where few do.
+
+    Args:
+        could_match: has to hold for a text of which a line holds something for which it does.
+    """
     find = getattr(document, "find_matching", None)
     if find is None:
         return (node for node in document.find(at) if could_match(node.text))

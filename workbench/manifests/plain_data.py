@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import copy
-import re
 from typing import Any
 
+from workbench.late_pattern import late_pattern
 from workbench.manifests.document import Value
 
-_INDEX = re.compile(r"0|[1-9][0-9]{0,9}")
+_INDEX = late_pattern(r"0|[1-9][0-9]{0,9}")
 
 
 def value_at(data: Value, path: tuple[str, ...]) -> Value:

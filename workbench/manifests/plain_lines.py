@@ -10,6 +10,7 @@ import re
 from collections.abc import Callable, Iterator
 
 from workbench.errors import ManifestError
+from workbench.late_pattern import late_pattern
 from workbench.manifests.byte_lines import Line, encode, find_lines, line_at, skip_bom
 from workbench.manifests.key_lines import Member, Section, read_header_line, read_member_line
 
@@ -23,14 +24,13 @@ _HEADER = rb"[ \t]*+\[%b++\][ \t]*+(?:(?<=[ \t])[#;]%b*+)?+" % (_NAME_CHAR, _NAM
 _PAIR = rb"[ \t]*+[^\x00-\x20\x7f#;=][^\x00-\x08\x0a-\x1f\x7f=]*+=[ \t]*+(?:\"[^\x00-\x08\x0a-\x1f\x7f\"]*+\"|(?!\"))%b*+" % _CHAR  # fmt: skip  # noqa: E501
 
 
-def _each(*kinds: bytes) -> re.Pattern[bytes]:
-    line = rb"(?:%b)" % b"|".join(kinds)
-    return re.compile(rb"(?:%b\r?\n)*+%b\Z" % (line, line))
+def _lines_of(*kinds: bytes) -> re.Pattern[bytes]:
+    return late_pattern(rb"(?:(?:%b)\r?\n)*+\Z" % b"|".join(kinds))
 
 
-_INI = _each(_MEMBER, _INDENTED_MEMBER, _HEADER, _EMPTY)
-_KEYVALUE = _each(_PAIR, _EMPTY)
-_NEXT_HEADER = re.compile(rb"\n[ \t]*\[")
+_INI = _lines_of(_MEMBER, _INDENTED_MEMBER, _HEADER, _EMPTY)
+_KEYVALUE = _lines_of(_PAIR, _EMPTY)
+_NEXT_HEADER = late_pattern(rb"\n[ \t]*\[")
 _BLANK_RUN = b" " * 200
 _AS_SPACES = bytes.maketrans(b"\t", b" ")
 
@@ -38,7 +38,8 @@ _AS_SPACES = bytes.maketrans(b"\t", b" ")
 def open_plain(raw: bytes, *, is_ini: bool) -> PlainLines | None:
     """The file, if each of its lines stands alone and is well formed."""
     head = skip_bom(raw)
-    if (_INI if is_ini else _KEYVALUE).match(raw, head) is None:
+    lines = raw if raw.endswith(b"\n") else raw + b"\n"
+    if (_INI if is_ini else _KEYVALUE).match(lines, head) is None:
         return None
     if is_ini and _BLANK_RUN in raw.translate(_AS_SPACES):  # no judge takes these: see `judge_ini`
         return None

@@ -6,14 +6,13 @@ them is an escape. What cannot be written so that it reads back the same is refu
 
 from __future__ import annotations
 
-import re
-
+from workbench.late_pattern import late_pattern
 from workbench.manifests.byte_lines import byte_length, decode, encode
 from workbench.manifests.document import Edit
 from workbench.values import dataclass
 
 BLANKS = b" \t\r\x0b\x0c"
-_QUOTED = re.compile(rb"\"([^\"\n]*)\"(?=[ \t]*(?:[ \t][#;].*)?\Z)|'([^'\n]*)'(?=[ \t]*(?:[ \t][#;].*)?\Z)")
+_QUOTED = late_pattern(rb"\"([^\"\n]*)\"(?=[ \t]*(?:[ \t][#;].*)?\Z)|'([^'\n]*)'(?=[ \t]*(?:[ \t][#;].*)?\Z)")
 
 
 @dataclass(frozen=True, slots=True)

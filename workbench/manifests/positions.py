@@ -5,12 +5,11 @@ Lines end at LF, CRLF or a lone CR, as editors count them. Columns count charact
 
 from __future__ import annotations
 
-import re
-
 from workbench.errors import ManifestError
+from workbench.late_pattern import late_pattern
 
 BOM = b"\xef\xbb\xbf"
-_LINE_END = re.compile(r"\r\n?|\n")
+_LINE_END = late_pattern(r"\r\n?|\n")
 
 
 def count_lines(text: str, start: int, end: int) -> int:

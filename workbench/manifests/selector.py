@@ -11,9 +11,10 @@ import re
 from collections.abc import Mapping
 
 from workbench.errors import ManifestError
+from workbench.late_pattern import late_pattern
 from workbench.values import dataclass
 
-_PLACEHOLDER = re.compile(r"\{([a-z_]+)\}")
+_PLACEHOLDER = late_pattern(r"\{([a-z_]+)\}")
 
 
 def split_pointer(pointer: str) -> tuple[str, ...]:

@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import cached_property
 
 from workbench.errors import ManifestError
+from workbench.late_pattern import late_pattern
 from workbench.manifests.byte_lines import (
     LineTable,
     decode,
@@ -38,11 +39,13 @@ from workbench.manifests.shell_script import (
 from workbench.manifests.shell_word import LONGEST, Word, quote_value, read_word, replace_chars
 
 _WORD = "#word"
-_NAME = re.compile(r"[A-Za-z_][A-Za-z0-9_]*")
-_SIMPLE = re.compile(rb"(?:([A-Za-z0-9_./,:@%+=^-]+)|\"([^\"\\$`]*)\"|'([^']*)')(?=[ \t\n;&|()<>]|\r?\n|\Z)")
+_NAME = late_pattern(r"[A-Za-z_][A-Za-z0-9_]*")
+_SIMPLE = late_pattern(
+    rb"(?:([A-Za-z0-9_./,:@%+=^-]+)|\"([^\"\\$`]*)\"|'([^']*)')(?=[ \t\n;&|()<>]|\r?\n|\Z)"
+)
 """A word that means itself, or is one quoted stretch."""
-_SAFE = re.compile(r"[A-Za-z0-9_./,:@%+-]*")
-_ONLY_COMMENT = re.compile(rb"[ \t]*(?:#[^\n]*)?\r?(?:\n|\Z)")
+_SAFE = late_pattern(r"[A-Za-z0-9_./,:@%+-]*")
+_ONLY_COMMENT = late_pattern(rb"[ \t]*(?:#[^\n]*)?\r?(?:\n|\Z)")
 
 
 def open_shell(raw: bytes, path: str = "", variables: Mapping[str, str] | None = None) -> ShellDocument:

@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from functools import cache
 from typing import TYPE_CHECKING, NamedTuple
 
+from workbench.late_pattern import late_pattern
 from workbench.manifests.byte_lines import decode
 from workbench.values import dataclass, field
 
@@ -40,9 +41,9 @@ _CALM = frozenset({"program", "variable_assignments", "declaration_command"})
 """Kinds whose assignments are carried out whenever the script gets there."""
 _CHANGERS = frozenset({b"read", b"getopts", b"unset", b"eval", b"readarray", b"mapfile"})
 _LOCAL = frozenset({b"local", b"declare", b"typeset", b"unset", b"for", b"select"})
-_DEFAULT = re.compile(rb"\$\{([A-Za-z_][A-Za-z0-9_]*):?=")
-_EXPANDS = re.compile(rb"[$`]|[<>]\(")
-_NAME = re.compile(rb"[A-Za-z_][A-Za-z0-9_]*")
+_DEFAULT = late_pattern(rb"\$\{([A-Za-z_][A-Za-z0-9_]*):?=")
+_EXPANDS = late_pattern(rb"[$`]|[<>]\(")
+_NAME = late_pattern(rb"[A-Za-z_][A-Za-z0-9_]*")
 _BEFORE_WORD = b" \t\r\n;&|()<>`"
 
 

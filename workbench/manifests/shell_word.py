@@ -12,30 +12,31 @@ from collections.abc import Callable, Mapping
 from functools import cached_property
 from typing import Literal
 
+from workbench.late_pattern import late_pattern
 from workbench.manifests.byte_lines import decode, encode
 from workbench.values import dataclass, field
 
 Context = Literal["bare", "single", "double", "given"]
 """`given`: the character is not written there; an expansion gave it."""
 
-_BARE = re.compile(rb"[^\s;&|()<>\\'\"$`]+|[\x0b\x0c]+|\r(?!\n)")
-_SINGLE = re.compile(rb"[^']+")
-_DOUBLE = re.compile(rb"[^\"\\$`]+")
-_ESCAPED = re.compile(
+_BARE = late_pattern(rb"[^\s;&|()<>\\'\"$`]+|[\x0b\x0c]+|\r(?!\n)")
+_SINGLE = late_pattern(rb"[^']+")
+_DOUBLE = late_pattern(rb"[^\"\\$`]+")
+_ESCAPED = late_pattern(
     rb"\\(\n|[\x00-\x7f]|[\xc2-\xdf][\x80-\xbf]|[\xe0-\xef][\x80-\xbf]{2}|[\xf0-\xf4][\x80-\xbf]{3})"
 )
 LONGEST = 4096
 """Characters of a value that is worth knowing: as long as a path can be (PATH_MAX of Linux)."""
-_VARIABLE = re.compile(rb"\$(?:([A-Za-z_][A-Za-z0-9_]*)|\{([A-Za-z_][A-Za-z0-9_]*)\})")
-_SPECIAL = re.compile(rb"\$[0-9@*#?$!-]")
-_NAME_BYTE = re.compile(rb"[A-Za-z0-9_]")
+_VARIABLE = late_pattern(rb"\$(?:([A-Za-z_][A-Za-z0-9_]*)|\{([A-Za-z_][A-Za-z0-9_]*)\})")
+_SPECIAL = late_pattern(rb"\$[0-9@*#?$!-]")
+_NAME_BYTE = late_pattern(rb"[A-Za-z0-9_]")
 _OPENERS: Mapping[str, tuple[bytes, ...]] = {"bare": (b"'", b'"', b"(", b"{"), "double": (b"(", b"{")}
 """What makes more of a `$` than itself; where the tree does not know it either, the word is left alone."""
-_GLOB = re.compile(rb"[*?\[]")
-_SPLITS = re.compile(r"[ \t\n*?\[\\]")
-_PLAIN = re.compile(r"[A-Za-z0-9_./,:@%+=^#~-]|[^\x00-\x7f]")
-_ASSIGNS = re.compile(rb"[A-Za-z_][A-Za-z0-9_]*\+?=")
-_RESERVED = re.compile(
+_GLOB = late_pattern(rb"[*?\[]")
+_SPLITS = late_pattern(r"[ \t\n*?\[\\]")
+_PLAIN = late_pattern(r"[A-Za-z0-9_./,:@%+=^#~-]|[^\x00-\x7f]")
+_ASSIGNS = late_pattern(rb"[A-Za-z_][A-Za-z0-9_]*\+?=")
+_RESERVED = late_pattern(
     "if|then|else|elif|fi|do|done|case|esac|while|until|for|in|select|function|time|coproc"
 )
 

@@ -11,6 +11,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from functools import cached_property
 
 from workbench.errors import ManifestError
+from workbench.late_pattern import late_pattern
 from workbench.manifests import toml_edits
 from workbench.manifests.byte_lines import LineTable
 from workbench.manifests.document import MAX_DEPTH, Edit, Format, Node, Value, apply_edits
@@ -29,7 +30,7 @@ from workbench.manifests.toml_layout import Layout
 from workbench.manifests.toml_scan import Entry, Header, Key, Path, entries_below, scan_toml
 from workbench.manifests.toml_text import read_text, replace_in_text
 
-_WHERE = re.compile(r" \(at (?:line (\d+), column (\d+)|end of document)\)$")
+_WHERE = late_pattern(r" \(at (?:line (\d+), column (\d+)|end of document)\)$")
 
 
 def open_toml(raw: bytes, path: str = "") -> TomlDocument:

@@ -8,27 +8,28 @@ import re
 from collections.abc import Iterator
 from typing import Literal
 
+from workbench.late_pattern import late_pattern
 from workbench.manifests.toml_text import read_text
 from workbench.values import dataclass, field
 
 Kind = Literal["string", "scalar", "array", "inline"]
 Path = tuple[str, ...]
 
-_SKIP = re.compile(rb"(?:[ \t\r\n]+|#[^\n]*)*")
-_KEY = re.compile(rb"[A-Za-z0-9_-]+|\"(?:[^\"\\\n]|\\.)*\"|'[^'\n]*'")
-_DOT = re.compile(rb"[ \t]*\.[ \t]*")
-_EQUALS = re.compile(rb"[ \t]*=[ \t]*")
-_STRING = re.compile(
+_SKIP = late_pattern(rb"(?:[ \t\r\n]+|#[^\n]*)*")
+_KEY = late_pattern(rb"[A-Za-z0-9_-]+|\"(?:[^\"\\\n]|\\.)*\"|'[^'\n]*'")
+_DOT = late_pattern(rb"[ \t]*\.[ \t]*")
+_EQUALS = late_pattern(rb"[ \t]*=[ \t]*")
+_STRING = late_pattern(
     rb"\"\"\"(?:[^\"\\]|\\[\s\S]|\"{1,2}(?!\"))*\"{3,5}|'''(?:[^']|'{1,2}(?!'))*'{3,5}"
     rb"|\"(?:[^\"\\\n]|\\.)*\"|'[^'\n]*'"
 )
-_SCALAR = re.compile(rb"[0-9]{4}-[0-9]{2}-[0-9]{2} [0-9][^\s,\]}#]*|[^\s,\]}#]+")
-_PLAIN_PAIR = re.compile(
+_SCALAR = late_pattern(rb"[0-9]{4}-[0-9]{2}-[0-9]{2} [0-9][^\s,\]}#]*|[^\s,\]}#]+")
+_PLAIN_PAIR = late_pattern(
     rb"([A-Za-z0-9_-]+)[ \t]*=[ \t]*"
     rb"((\"[^\"\\\n]*\"|'[^'\n]*')|[0-9A-Za-z+.:_-]+)[ \t]*(?:#[^\n]*|\r)?(?:\n|\Z)"
 )
 """The commonest statement, read at one go."""
-_REST = re.compile(rb"[ \t]*(?:#[^\n]*)?(?:\n|\Z)|[ \t]*\r\n")
+_REST = late_pattern(rb"[ \t]*(?:#[^\n]*)?(?:\n|\Z)|[ \t]*\r\n")
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,18 +12,19 @@ import re
 from collections.abc import Iterator
 
 from workbench.errors import ManifestError
+from workbench.late_pattern import late_pattern
 from workbench.manifests.document import Edit, Value
 
-_PIECE = re.compile(
+_PIECE = late_pattern(
     r"\\u([0-9A-Fa-f]{4})|\\U([0-9A-Fa-f]{8})|\\[ \t]*\r?\n[ \t\r\n]*|\\(.)|(\r?\n)|(.)",
     re.DOTALL,
 )
 _ESCAPES = {"b": "\b", "t": "\t", "n": "\n", "f": "\f", "r": "\r", '"': '"', "\\": "\\"}
 _NAMED = {char: f"\\{letter}" for letter, char in _ESCAPES.items()}
-_BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
-_NEEDS_ESCAPE = re.compile(r'["\\\x00-\x1f\x7f]')
-_NOT_LITERAL = re.compile(r"[\x00-\x08\x0a-\x1f\x7f]")
-_NOT_ML_LITERAL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f]|'''|'\Z")
+_BARE_KEY = late_pattern(r"[A-Za-z0-9_-]+")
+_NEEDS_ESCAPE = late_pattern(r'["\\\x00-\x1f\x7f]')
+_NOT_LITERAL = late_pattern(r"[\x00-\x08\x0a-\x1f\x7f]")
+_NOT_ML_LITERAL = late_pattern(r"[\x00-\x08\x0b-\x1f\x7f]|'''|'\Z")
 
 
 def quote_of(token: bytes) -> bytes:

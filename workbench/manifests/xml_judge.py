@@ -8,6 +8,7 @@ import codecs
 import re
 from typing import TYPE_CHECKING, NoReturn
 
+from workbench.late_pattern import late_pattern
 from workbench.manifests.document import MAX_DEPTH
 from workbench.manifests.positions import malformed, refused
 from workbench.manifests.xml_text import Segment
@@ -16,16 +17,16 @@ from workbench.values import dataclass, field
 if TYPE_CHECKING:
     from pyexpat import XMLParserType
 
-_DECLARED = re.compile(r"(?:\xef\xbb\xbf)?<\?xml[^>]*?encoding\s*=\s*[\"']([A-Za-z0-9._-]+)", re.ASCII)
-_PROLOG = re.compile(r"(?:\xef\xbb\xbf)?(?:\s++|<\?(?s:.*?)\?>|<!--(?s:.*?)-->)*+(?=<!DOCTYPE)", re.ASCII)
-_DOCTYPE = re.compile(
+_DECLARED = late_pattern(r"(?:\xef\xbb\xbf)?<\?xml[^>]*?encoding\s*=\s*[\"']([A-Za-z0-9._-]+)", re.ASCII)
+_PROLOG = late_pattern(r"(?:\xef\xbb\xbf)?(?:\s++|<\?(?s:.*?)\?>|<!--(?s:.*?)-->)*+(?=<!DOCTYPE)", re.ASCII)
+_DOCTYPE = late_pattern(
     r"<!DOCTYPE(?:[^\[>\"']|\"[^\"]*\"|'[^']*')*+"
     r"(?:\[(?:<!--(?s:.*?)-->|<\?(?s:.*?)\?>|\"[^\"]*\"|'[^']*'|[^\]\"'])*+\]\s*)?>",
     re.ASCII,
 )
-_OWN_ENTITY = re.compile(r"&(?!(?:lt|gt|amp|quot|apos);)[^#;\s<&\"']+;", re.ASCII)
-_START_TAG = re.compile(r"<[^\s/>]+(?:[^\"'>]|\"[^\"]*\"|'[^']*')*+>", re.ASCII)
-_VISIBLE = re.compile(r"[^\r\n]")
+_OWN_ENTITY = late_pattern(r"&(?!(?:lt|gt|amp|quot|apos);)[^#;\s<&\"']+;", re.ASCII)
+_START_TAG = late_pattern(r"<[^\s/>]+(?:[^\"'>]|\"[^\"]*\"|'[^']*')*+>", re.ASCII)
+_VISIBLE = late_pattern(r"[^\r\n]")
 
 _PROBLEMS = {
     "not well-formed (invalid token)": "XML does not allow this here",

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import re
-
 from workbench.errors import ManifestError
+from workbench.late_pattern import late_pattern
 from workbench.manifests.document import Value
 from workbench.manifests.json_style import indentation
 from workbench.manifests.positions import line_start, newline_of
@@ -13,7 +12,7 @@ from workbench.manifests.xml_text import encode_content, encode_text
 from workbench.manifests.xml_walk import read_attributes
 from workbench.values import dataclass, replace
 
-_NAME = re.compile(r"(?:[^\W\d]|[_:])[\w.\-:\u00b7]*")
+_NAME = late_pattern(r"(?:[^\W\d]|[_:])[\w.\-:\u00b7]*")
 
 
 @dataclass(frozen=True, slots=True)

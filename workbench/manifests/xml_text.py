@@ -9,6 +9,7 @@ import re
 from typing import Literal, NamedTuple
 
 from workbench.errors import ManifestError
+from workbench.late_pattern import late_pattern
 
 Context = Literal["text", "attribute", "cdata"]
 
@@ -23,7 +24,7 @@ _PATTERNS = {
     for is_wide in (True, False)
     for has_entities in (True, False)
 }
-_ILLEGAL = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+_ILLEGAL = late_pattern("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
 
 class Unit(NamedTuple):

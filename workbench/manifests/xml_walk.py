@@ -10,14 +10,15 @@ import re
 from collections.abc import Callable, Iterator, Sequence
 from typing import NamedTuple
 
+from workbench.late_pattern import late_pattern
 from workbench.manifests.json_walk import INDEX
 from workbench.manifests.selector import Selector, Token
 from workbench.manifests.xml_judge import Aside, Element, XmlText
 from workbench.manifests.xml_text import WHITE, Segment, Unit, decode_segment
 from workbench.values import dataclass
 
-_ATTRIBUTE = re.compile(r"(\s*)([^\s=/>\"']+)\s*=\s*(\"[^\"]*\"|'[^']*')", re.ASCII)
-_NAME = re.compile(r"<[^\s/>]+", re.ASCII)
+_ATTRIBUTE = late_pattern(r"(\s*)([^\s=/>\"']+)\s*=\s*(\"[^\"]*\"|'[^']*')", re.ASCII)
+_NAME = late_pattern(r"<[^\s/>]+", re.ASCII)
 
 
 class Attribute(NamedTuple):

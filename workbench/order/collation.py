@@ -5,9 +5,10 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterable
 from typing import Any, Literal
+
+from workbench.late_pattern import late_pattern
 
 Order = Literal["bytes", "letters", "letters-up", "natural", "directory"]
 
@@ -15,7 +16,7 @@ SortKey = Callable[[str], Any]
 
 _DOWN = bytes(code + 32 if 0x41 <= code <= 0x5A else code for code in range(256))
 _UP = bytes(code - 32 if 0x61 <= code <= 0x7A else code for code in range(256))
-_RUNS = re.compile(r"[0-9]+|[^0-9]+")
+_RUNS = late_pattern(r"[0-9]+|[^0-9]+")
 
 
 def sort_key(order: Order) -> SortKey:

@@ -12,12 +12,14 @@ import string
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import Any, Literal
 
+from workbench.late_pattern import late_pattern
+
 Style = Literal["shortest", "numbers", "letters"]
 
 SEPARATORS = (" ", "-", "_", ".")
 
-_TOKEN = re.compile(r"(?:[0-9]{1,4}|([a-z])\1{1,2}|[a-z][0-9]{1,2}|[!~][0-9]{0,2})")
-_BARE_NUMBER = re.compile(r"[1-9][0-9]{0,3}")
+_TOKEN = late_pattern(r"(?:[0-9]{1,4}|([a-z])\1{1,2}|[a-z][0-9]{1,2}|[!~][0-9]{0,2})")
+_BARE_NUMBER = late_pattern(r"[1-9][0-9]{0,3}")
 
 
 def split_prefix(
