@@ -15,7 +15,6 @@ from workbench.tui.actions import (
     bindings_for,
     find_clashes,
     footer_actions,
-    key_table,
 )
 from workbench.tui.app import Workbench, make_page
 from workbench.tui.dialog import Dialog
@@ -83,8 +82,3 @@ def test_the_footer_is_whole_at_80_columns(page: str) -> None:
     half = len(keys) // 2
     assert half <= FOOTER_LIMIT and keys[0][0].id == "app.help"
     assert max(footer_width(keys[:half]), footer_width(keys[half:])) <= 80
-
-
-def test_the_readme_table_has_every_action() -> None:
-    """One row for each action."""
-    assert len(key_table().splitlines()) == len(ACTIONS) + 2

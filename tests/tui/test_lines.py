@@ -63,5 +63,5 @@ def test_wrapping_loses_no_word(text: str, width: int) -> None:
     from workbench.shown import shown
 
     lines = wrap(text, width)
-    assert " ".join(lines).split(" ") == shown(text).split(" ")
+    assert " ".join(lines).split() == shown(text).split()
     assert all(cell_len(line) <= width or " " not in line.strip(" ") for line in lines)

@@ -189,11 +189,3 @@ def find_clashes(actions: Iterable[Action] = ACTIONS) -> list[str]:
                 if owners.setdefault(key, action) is not action:
                     found.append(f"{key_word(key)} means both {owners[key].id} and {action.id}")
     return sorted(set(found))
-
-
-def key_table() -> str:
-    """The table of keys for the README, in Markdown."""
-    rows = ["| where | key | what it does |", "| --- | --- | --- |"]
-    for where, word in WORDS.items():
-        rows += [f"| {word} | {action.shown_keys} | {action.sentence} |" for action in actions_at(where)]
-    return "\n".join(rows)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from pathlib import Path
+from threading import Lock
 from typing import TYPE_CHECKING
 
 from workbench.card.disk_tree import DiskTree
@@ -41,6 +42,7 @@ class Desk:
         self.card = card
         self.profile = profile or card.profile
         self.waiting = Waiting()
+        self._keeping = Lock()
         self._disk: Tree = DiskTree(card)
         self._planned: tuple[Waiting, Tree] | None = None
         self._index: tuple[Waiting, AllReferences] | None = None
@@ -173,7 +175,8 @@ class Desk:
         """Save the waiting plan in the user's state folder (an empty one is forgotten there)."""
         from workbench.changes.waiting_plans import save_waiting
 
-        save_waiting(self.card, self.waiting.wishes)
+        with self._keeping:  # saves that overlap: the last one to run writes what waits then
+            save_waiting(self.card, self.waiting.wishes)
 
     def load_waiting(self) -> Waiting:
         """The plan that waits for this card, checked against it again.

@@ -16,17 +16,17 @@ from workbench.values import replace
 if TYPE_CHECKING:
     from workbench.card.volumes import Card
     from workbench.changes.recover import Unfinished, Way
-    from workbench.tui.app import Workbench
+    from workbench.tui.card_keeping import CardKeeper
     from workbench.tui.desk import Desk
 
 
-async def begin(bench: Workbench, desk: Desk) -> None:
+async def begin(bench: CardKeeper, desk: Desk) -> None:
     """Ask what a fresh card has to be asked."""
     await offer_recovery(bench, desk)
     await reopen_waiting(bench, desk)
 
 
-async def offer_recovery(bench: Workbench, desk: Desk) -> None:
+async def offer_recovery(bench: CardKeeper, desk: Desk) -> None:
     """Where the card has an unfinished change: forward, back, or later."""
     from workbench.changes.recover import find_unfinished
 
@@ -57,7 +57,7 @@ def _question(unfinished: Unfinished) -> Question:
     return Question("This card has an unfinished change", said, answers)
 
 
-async def _recover(bench: Workbench, desk: Desk, way: Way) -> None:
+async def _recover(bench: CardKeeper, desk: Desk, way: Way) -> None:
     from workbench.changes.recover import recover
 
     try:
@@ -70,7 +70,7 @@ async def _recover(bench: Workbench, desk: Desk, way: Way) -> None:
     bench.show_card_anew()
 
 
-async def reopen_waiting(bench: Workbench, desk: Desk) -> None:
+async def reopen_waiting(bench: CardKeeper, desk: Desk) -> None:
     """Bring back the plan that waited when the workbench was left."""
     try:
         waiting = await asyncio.to_thread(desk.load_waiting)
@@ -83,7 +83,7 @@ async def reopen_waiting(bench: Workbench, desk: Desk) -> None:
         bench.say("The plan that waited is back. Nothing of it is written yet.")
 
 
-async def _ask_to_drop(bench: Workbench, desk: Desk, error: CardwrightError) -> None:
+async def _ask_to_drop(bench: CardKeeper, desk: Desk, error: CardwrightError) -> None:
     answer = await bench.push_screen_wait(
         Question(
             "The plan that waited does not fit this card any more",
@@ -96,7 +96,7 @@ async def _ask_to_drop(bench: Workbench, desk: Desk, error: CardwrightError) -> 
         bench.keep_waiting(desk)
 
 
-async def ask_trust(bench: Workbench, card: Card) -> Card | None:
+async def ask_trust(bench: CardKeeper, card: Card) -> Card | None:
     """A profile on a card came from anyone: ask once; the card with that profile trusted, or None."""
     from workbench.card.profiles import trust
 
