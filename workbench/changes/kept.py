@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from workbench.card.paths import VolumePath
 from workbench.card.volumes import Card
 from workbench.changes.ground import Ground
-from workbench.changes.ledger import follow, open_grounds, read_book
+from workbench.changes.ledger import Trail, open_grounds, read_book
 from workbench.changes.record import Record
 from workbench.changes.remake import read_copy
 from workbench.changes.touched import Touched
@@ -42,11 +42,12 @@ class KeptVersion:
 
 def kept_versions(card: Card, at: VolumePath) -> tuple[KeptVersion, ...]:
     """Every earlier content of the file at that place, oldest first, found under its earlier names too."""
-    records = read_book(card).done
+    trails = [Trail(record) for record in read_book(card).done]
     found = []
-    for number, record in enumerate(records):
+    for number, trail in enumerate(trails):
+        record = trail.record
         for thing in record.of_volume(at.volume):
-            if thing.kind == "file" and _is_taken_away(thing) and _was_at(thing, records[number:], at):
+            if thing.kind == "file" and _is_taken_away(thing) and _was_at(thing, trails[number:], at):
                 found.append(_describe(card, record, thing))
     return tuple(found)
 
@@ -69,13 +70,13 @@ def _is_taken_away(thing: Touched) -> bool:
     return not thing.is_new and (thing.final is None or thing.final == thing.rest)
 
 
-def _was_at(thing: Touched, records: Sequence[Record], at: VolumePath) -> bool:
+def _was_at(thing: Touched, trails: Sequence[Trail], at: VolumePath) -> bool:
     assert thing.initial is not None
-    place = records[0].place(thing.volume, thing.initial, at_end=False)
+    place = trails[0].record.place(thing.volume, thing.initial, at_end=False)
     if place == at:
         return True
-    for record in records:
-        place = follow(record, place)
+    for trail in trails:
+        place = trail.follow(place)
     return place == at
 
 

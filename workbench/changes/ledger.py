@@ -306,21 +306,27 @@ def size_below(ground: Ground, path: str) -> int:
     return 0
 
 
-def follow(record: Record, at: VolumePath) -> VolumePath:
-    """Where what stood at a place before a change stands after it (in the ledger, if it was taken away)."""
-    starts = {
-        record.place(thing.volume, thing.initial, at_end=False): thing
-        for thing in record.things
-        if thing.initial is not None
-    }
-    here, rest = at, ""
-    while True:
-        thing = starts.get(here)
-        if thing is not None:
-            standing = record.thing(thing.replaced_by) if thing.replaced_by else thing
-            end = record.place(thing.volume, standing.goal(forward=True), at_end=True)
-            return end.child(rest) if rest else end
-        if not here.path:
-            return at
-        rest = f"{here.name}/{rest}" if rest else here.name
-        here = here.parent
+class Trail:
+    """Where one change took things."""
+
+    def __init__(self, record: Record) -> None:
+        self.record = record
+        self._starts = {
+            record.place(thing.volume, thing.initial, at_end=False): thing
+            for thing in record.things
+            if thing.initial is not None
+        }
+
+    def follow(self, at: VolumePath) -> VolumePath:
+        """Where what stood at a place before the change stands after it (in the ledger, if taken away)."""
+        here, rest = at, ""
+        while True:
+            thing = self._starts.get(here)
+            if thing is not None:
+                standing = self.record.thing(thing.replaced_by) if thing.replaced_by else thing
+                end = self.record.place(thing.volume, standing.goal(forward=True), at_end=True)
+                return end.child(rest) if rest else end
+            if not here.path:
+                return at
+            rest = f"{here.name}/{rest}" if rest else here.name
+            here = here.parent

@@ -34,7 +34,7 @@ class OldContents:
 
     def is_only_made(self, thing: Touched) -> bool:
         """Whether it is a file that was not there before, in any form."""
-        return thing.is_new and thing.kind == "file" and self.since.original_of(thing) is None
+        return thing.is_new and thing.kind == "file" and thing.replaces is None
 
     def take_away(self, thing: Touched) -> bool:
         """A file that the change made goes, if it is as it was made; False where it must come back first."""

@@ -76,4 +76,4 @@ def replay(content: bytes, levels: tuple[tuple[Edit, ...], ...]) -> bytes:
 
 def _original_of(record: Record, thing: Touched) -> Touched | None:
     """The file that a new content replaces."""
-    return next((one for one in record.things if one.replaced_by == thing.id), None)
+    return None if thing.replaces is None else record.thing(thing.replaces)

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 
 from workbench.card.paths import VolumePath
 from workbench.card.tree import Tree
-from workbench.changes.ledger import follow
+from workbench.changes.ledger import Trail
 from workbench.changes.overlay import Node, Overlay
 from workbench.changes.plan import Conflict, Plan
 from workbench.changes.planned_tree import BelowPlan
@@ -27,7 +27,7 @@ class Since:
 
     def __init__(self, record: Record, later: Sequence[Record], tree: Tree, waiting: Plan) -> None:
         self.record = record
-        self.later = later
+        self._trails = [Trail(one) for one in later]
         self.tree = tree
         self.steps: list[Step] = []
         self.conflicts: list[Conflict] = []
@@ -49,26 +49,26 @@ class Since:
 
     def _find(self, thing: Touched) -> Node | None:
         place = self.record.place(thing.volume, thing.goal(forward=True), at_end=True)
-        for record in self.later:
-            place = follow(record, place)
-        return self.overlay.find(place)
+        return self.overlay.find(self._by_now(place))
+
+    def _by_now(self, place: VolumePath) -> VolumePath:
+        """Where what the change left at a place stands after the later changes."""
+        for trail in self._trails:
+            place = trail.follow(place)
+        return place
 
     def _find_home(self, thing: Touched) -> Node | None:
         """The folder, by now, that it stood in before, as far as the change did not move that itself."""
         if thing.initial is None or thing.initial.base != ROOT:
             return None
         place = VolumePath(thing.volume, thing.initial.path).parent
-        for record in self.later:
-            place = follow(record, place)
-        return self.overlay.find(place)
+        return self.overlay.find(self._by_now(place))
 
     def _find_left(self, thing: Touched) -> tuple[Node | None, str]:
         """The folder, by now, that the change left it in, and under which name."""
         left = self.record.place(thing.volume, thing.goal(forward=True), at_end=True)
         folder = left.parent
-        for record in self.later:
-            folder = follow(record, folder)
-        return self.overlay.find(folder), left.name
+        return self.overlay.find(self._by_now(folder)), left.name
 
     def home(self, thing: Touched) -> tuple[Node, str] | None:
         """The folder and the name that it stood under before."""
@@ -82,10 +82,6 @@ class Since:
                 folder = None if folder is None else self.overlay.child(folder, part)
         is_there = folder is not None and self.overlay.place_of(folder) is not None
         return (folder, name) if folder is not None and is_there and folder.kind == "folder" else None
-
-    def original_of(self, thing: Touched) -> Touched | None:
-        """The file that a new content replaced."""
-        return next((one for one in self.record.things if one.replaced_by == thing.id), None)
 
     def place(self, node: Node | None) -> VolumePath | None:
         """Where it stands in the plan so far; None where it stands nowhere."""
@@ -121,9 +117,7 @@ class Since:
                 folder = None if folder is None else self.overlay.child(folder, part)
             return folder
         place = VolumePath(volume, location.path)
-        for record in self.later:
-            place = follow(record, place)
-        return self.overlay.find(place)
+        return self.overlay.find(self._by_now(place))
 
     def refuse(self, at: VolumePath, thing: Touched, why: str) -> None:
         """A conflict, with the change that caused it."""
@@ -132,14 +126,15 @@ class Since:
     def _name_cause(self, thing: Touched) -> str:
         """The later change that touched it, or none of ours."""
         place = self.record.place(thing.volume, thing.goal(forward=True), at_end=True)
-        for record in self.later:
+        for trail in self._trails:
+            record = trail.record
             for other in record.of_volume(thing.volume):
                 if other.initial is None:
                     continue
                 start = record.place(other.volume, other.initial, at_end=False)
                 if start == place or place.is_below(start):
                     return f"change {record.number}, {shown(record.title)}"
-            place = follow(record, place)
+            place = trail.follow(place)
         return "an edit outside Cardwright"
 
 

@@ -55,6 +55,7 @@ class Touched:
     visited: tuple[Location, ...]
     fingerprint: str = ""
     """Empty for a folder that the change makes: it is known by its place."""
+    replaces: int | None = None
     replaced_by: int | None = None
     copy: str | None = None
     """Where a second copy is, should the thing be lost: `pack`, `kept` or None."""
@@ -93,6 +94,7 @@ class Touched:
             "final": self.final and self.final.to_json(),
             "visited": [one.to_json() for one in self.visited],
             "fingerprint": self.fingerprint,
+            "replaces": self.replaces,
             "replaced_by": self.replaced_by,
             "copy": self.copy,
             "mode": self.mode,
@@ -113,6 +115,7 @@ class Touched:
             final=Location.from_json(found["final"]),
             visited=tuple(one for one in visited if one is not None),
             fingerprint=found["fingerprint"],
+            replaces=found["replaces"],
             replaced_by=found["replaced_by"],
             copy=found["copy"],
             mode=found["mode"],
@@ -157,6 +160,7 @@ def _describe(overlay: Overlay, node: Node, ids: Mapping[Node, int]) -> Touched:
         initial=None if node.start is None else _locate(overlay, node.start, ids),
         final=None if node.parent is None else _locate(overlay, (node.parent, node.name), ids),
         visited=visited,
+        replaces=None if node.replaces is None else ids[node.replaces],
         replaced_by=None if node.replaced_by is None else ids[node.replaced_by],
         mode=node.mode,
         edits=tuple(node.edits) if any(node.edits) else (),
