@@ -7,7 +7,7 @@ else it is done when the answer is asked for. The child only reads, and only say
 from __future__ import annotations
 
 import os
-import threading
+import sys
 from collections.abc import Iterator, Sequence
 from typing import NoReturn
 
@@ -93,7 +93,9 @@ class Sweep:
 
 def _can_fork() -> bool:
     """Whether a forked child is safe (no other thread holds a lock) and would find a processor."""
-    return hasattr(os, "fork") and threading.active_count() == 1 and _count_processors() > 1
+    threading = sys.modules.get("threading")  # where nobody has imported it, nobody has started a thread
+    is_alone = threading is None or threading.active_count() == 1
+    return hasattr(os, "fork") and is_alone and _count_processors() > 1
 
 
 def _count_processors() -> int:

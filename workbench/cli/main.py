@@ -12,7 +12,7 @@ from collections.abc import Callable, Sequence
 from importlib import import_module
 from typing import Protocol, cast
 
-from workbench.cli.parser import Parser
+from workbench.cli.parser import HelpFormatter, Parser
 from workbench.errors import CardError, CardwrightError, UsageError
 
 
@@ -96,7 +96,8 @@ def _dispatch(words: list[str]) -> int:
 
 def _run(name: str, prog: str, words: list[str]) -> int:
     command = cast(Command, import_module(f"workbench.cli.{name}"))
-    parser = Parser(prog=prog, description=COMMANDS.get(name, "the workbench"))
+    what = COMMANDS.get(name, "the workbench")
+    parser = Parser(prog=prog, description=what, formatter_class=HelpFormatter)
     command.add_arguments(parser)
     run: Callable[[argparse.Namespace], int] = command.run
     return run(parser.parse_words(words))

@@ -7,6 +7,8 @@ argparse's own intermixed mode loses a `--` in some versions of Python).
 from __future__ import annotations
 
 import argparse
+import os
+import sys
 from collections.abc import Sequence
 from typing import NoReturn
 
@@ -14,6 +16,24 @@ from workbench.errors import UsageError
 from workbench.late_pattern import late_pattern
 
 _NUMBER = late_pattern(r"-\d+(\.\d+)?")
+
+
+class HelpFormatter(argparse.HelpFormatter):
+    """As wide as the terminal; the standard one imports a lot to find that out, option by option."""
+
+    def __init__(self, prog: str) -> None:
+        super().__init__(prog, width=_columns() - 2)
+
+
+def _columns() -> int:
+    """The terminal's width as `shutil.get_terminal_size` has it: COLUMNS, the terminal, else 80."""
+    asked = os.environ.get("COLUMNS", "")
+    if asked.isdecimal() and int(asked) > 0:
+        return int(asked)
+    try:
+        return os.get_terminal_size(sys.__stdout__.fileno()).columns or 80  # type: ignore[union-attr]
+    except (AttributeError, ValueError, OSError):
+        return 80
 
 
 class Parser(argparse.ArgumentParser):

@@ -6,7 +6,7 @@ speed, so that asking for one name in a long list costs little more than reading
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from json.decoder import scanstring  # type: ignore[attr-defined]
 from typing import NamedTuple
 
@@ -125,39 +125,68 @@ def _matching_keys(
     if depth == len(tokens) - 2 and tokens[-1].name is None:
         # Rows with a field each, the common form of a long list: spelled out, a third of the time.
         field = tokens[-1].before
-        return frozenset(
-            key
-            for key, child in pairs
-            if isinstance(text := child.get(field) if isinstance(child, dict) else _child(child, field), str)
-            and could_match(text)
+        return _hot_keys(
+            [
+                (key, text)
+                for key, child in pairs
+                if isinstance(
+                    text := child.get(field) if isinstance(child, dict) else _child(child, field), str
+                )
+            ],
+            could_match,
         )
     if not is_last:
-        return frozenset(key for key, child in pairs if _has_match(child, tokens, depth + 1, could_match))
-    is_keyed = token.name is not None and isinstance(value, dict)
-    return frozenset(
-        key
-        for key, child in pairs
-        if (isinstance(child, str) and could_match(child)) or (is_keyed and could_match(str(key)))
-    )
+        below = ((key, _texts_of(child, tokens, depth + 1)) for key, child in pairs)
+        return _hot_keys([(key, text) for key, text in below if text is not None], could_match)
+    if token.name is not None and isinstance(value, dict):
+        names = [(key, f"{key}\n{child}" if isinstance(child, str) else key) for key, child in value.items()]
+        return _hot_keys(names, could_match)
+    return _hot_keys([(key, child) for key, child in pairs if isinstance(child, str)], could_match)
 
 
-def _has_match(value: Value, tokens: tuple[Token, ...], depth: int, could_match: CouldMatch) -> bool:
-    """Whether something below fits the selector by its shape and could match by its text."""
-    token, is_last = tokens[depth], depth == len(tokens) - 1
-    if token.name is None:
+def _hot_keys(texts: Sequence[tuple[str | int, str]], could_match: CouldMatch) -> frozenset[str | int]:
+    """The keys whose texts could match; many are asked about at once."""
+    found: list[str | int] = []
+    waiting = [texts]
+    while waiting:
+        some = waiting.pop()
+        if not some or not could_match("\n".join([text for _, text in some])):
+            continue
+        if len(some) == 1:
+            found.append(some[0][0])
+        else:
+            waiting += some[: len(some) // 2], some[len(some) // 2 :]
+    return frozenset(found)
+
+
+def _texts_of(value: Value, tokens: tuple[Token, ...], depth: int) -> str | None:
+    """The texts that the rest of the selector matches by its shape, joined by line ends; None for none."""
+    token = tokens[depth]
+    if token.name is None and depth == len(tokens) - 1:
         child = _child(value, token.before)
+        return child if isinstance(child, str) else None
+    found: list[str] = []
+    _gather(value, tokens, depth, found)
+    return "\n".join(found) if found else None
+
+
+def _gather(value: Value, tokens: tuple[Token, ...], depth: int, found: list[str]) -> None:
+    token, is_last = tokens[depth], depth == len(tokens) - 1
+    children: Iterable[Value]
+    if token.name is None:
+        children = (_child(value, token.before),)
+    elif isinstance(value, dict):
+        children = value.values()
         if is_last:
-            return isinstance(child, str) and could_match(child)
-        return _has_match(child, tokens, depth + 1, could_match)
-    if isinstance(value, dict):
-        if is_last and any(map(could_match, value)):
-            return True
-        children: Iterable[Value] = value.values()
+            found += value
     else:
         children = value if isinstance(value, list) else ()
     if is_last:
-        return any(isinstance(child, str) and could_match(child) for child in children)
-    return any(_has_match(child, tokens, depth + 1, could_match) for child in children)
+        found += [child for child in children if isinstance(child, str)]
+        return
+    for child in children:
+        if isinstance(child, dict | list):
+            _gather(child, tokens, depth + 1, found)
 
 
 def _child(value: Value, token: str) -> Value:

@@ -66,7 +66,8 @@ def find_matching(
     """The document's `find`, without nodes whose text could not match; much cheaper where few do.
 
     Args:
-        could_match: has to hold for a text of which a line holds something for which it does.
+        could_match: where it holds for one of several texts, it has to hold for all of them joined by
+            line ends too; so it can be asked about many at once.
     """
     find = getattr(document, "find_matching", None)
     if find is None:

@@ -49,7 +49,7 @@ def _letters_up_key(name: str) -> bytes:
 
 
 def _natural_key(name: str) -> list[tuple[int, int, str, str]]:
-    """Run by run: digit runs by value, other runs lower-cased, equal runs by their raw text (our own rule)."""
+    """Run by run: digit runs by value, other runs lower-cased, equal runs by their raw text (our rule)."""
     return [_run_key(run) for run in _RUNS.findall(name)]
 
 
