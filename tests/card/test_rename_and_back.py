@@ -25,10 +25,16 @@ RULES = (
     + rule("data:l.txt", "lines", "{path}")
 )
 
-# Legal on FAT (the specification's table), and not one of the entries.
+# Legal on FAT (the specification's table), not one of the entries, and not hidden by the menu (`.*`).
 NEW_NAMES = st.text(
     st.characters(blacklist_categories=["Cs", "Cc", "Co", "Cn", "Zl", "Zp"]), min_size=1, max_size=12
-).filter(lambda name: find_fault(name, "fat") is None and name.casefold() not in map(str.casefold, ENTRIES))
+).filter(
+    lambda name: (
+        find_fault(name, "fat") is None
+        and name[0] != "."
+        and name.casefold() not in map(str.casefold, ENTRIES)
+    )
+)
 # INI holds neither of these in a section's name (configparser, common practice).
 INI_NAMES = NEW_NAMES.filter(lambda name: not set("[]") & set(name) and name.strip() == name)
 
