@@ -79,7 +79,10 @@ async def test_a_rename_waits_is_written_and_undone_to_the_byte(
         await pilot.press("u")
         await until(pilot, lambda: isinstance(pilot.app.screen, WriteDialog))
         await pilot.press("enter")
-        await until(pilot, lambda: tree_bytes(folder) == before and not bench_of(pilot).is_writing)
+        bench = bench_of(pilot)
+        card = bench.desk.card  # type: ignore[union-attr]
+        await until(pilot, lambda: len(read_history(card)) == 2 and not bench.is_writing)
+        assert tree_bytes(folder) == before
 
 
 async def test_two_wishes_for_one_manifest_are_both_written(practice_card: Callable[[str], Path]) -> None:
@@ -184,3 +187,12 @@ async def test_a_refused_place_is_taken_back_on_the_screen(practice_card: Callab
         await pilot.press("space", "down", "down", "space")
         await until(pilot, lambda: list(pilot.app._notifications))
         assert [row.name for row in page.entries.rows] == before and page.entries.cursor == 0
+
+
+async def test_writing_waits_for_the_wish_that_is_being_planned(practice_card: Callable[[str], Path]) -> None:
+    """`f` and at once `w`: the confirmation comes when the plan is there, and holds it."""
+    async with open_bench(practice_card("larkspur"), "larkspur").run_test(size=(120, 40)) as pilot:
+        await labels_read(pilot)
+        await pilot.press("down", "down", "f", "w")
+        await until(pilot, lambda: isinstance(pilot.app.screen, WriteDialog))
+        assert len(bench_of(pilot).desk.waiting.wishes) == 1  # type: ignore[union-attr]

@@ -146,9 +146,8 @@ class Workbench(CardKeeper):
             return self.desk is not None and bool(self.desk.waiting)
         return True
 
-    def action_plan_write(self) -> None:
-        if self.desk is not None and self.desk.waiting and not self.is_planning:
-            self._write()
+    def write(self) -> None:
+        self._write()
 
     @work(exclusive=True, group="write", exit_on_error=False)
     async def _write(self) -> None:

@@ -42,6 +42,8 @@ class Desk:
         self.card = card
         self.profile = profile or card.profile
         self.waiting = Waiting()
+        self.is_untouched: bool | None = None
+        """Whether we never changed this card; None until that was looked up."""
         self._keeping = Lock()
         self._disk: Tree = DiskTree(card)
         self._planned: tuple[Waiting, Tree] | None = None

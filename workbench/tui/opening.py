@@ -6,6 +6,7 @@ A waiting plan is checked again, not trusted again: one that no longer fits the 
 from __future__ import annotations
 
 import asyncio
+from contextlib import suppress
 from typing import TYPE_CHECKING
 
 from workbench.errors import CardwrightError
@@ -23,7 +24,16 @@ if TYPE_CHECKING:
 async def begin(bench: CardKeeper, desk: Desk) -> None:
     """Ask what a fresh card has to be asked."""
     await offer_recovery(bench, desk)
+    with suppress(CardwrightError):  # asked again, and told, when something is to be written
+        desk.is_untouched = await asyncio.to_thread(has_no_history, desk.card)
     await reopen_waiting(bench, desk)
+
+
+def has_no_history(card: Card) -> bool:
+    """Whether this card was never changed by us."""
+    from workbench.changes.ledger import read_history
+
+    return not read_history(card)
 
 
 async def offer_recovery(bench: CardKeeper, desk: Desk) -> None:

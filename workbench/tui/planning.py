@@ -50,6 +50,7 @@ class Planner(BaseApp):
         self.is_planning = False
         self._wishes: deque[tuple[Wish, bool]] = deque()
         """What is still to be planned, and whether it takes the place of the last wish."""
+        self._writes_when_planned = False
 
     def wish(self, wish: Wish) -> None:
         """Plan a wish, after those that are being planned."""
@@ -62,7 +63,12 @@ class Planner(BaseApp):
         self._plan_next()
 
     def _plan_next(self) -> None:
-        if self.is_planning or not self._wishes or self.desk is None:
+        if self.is_planning or self.desk is None:
+            return
+        if not self._wishes:
+            if self._writes_when_planned:
+                self._writes_when_planned = False
+                self.action_plan_write()
             return
         wish, replaces = self._wishes.popleft()
         base = self.desk.waiting.without_last() if replaces else self.desk.waiting
@@ -111,6 +117,7 @@ class Planner(BaseApp):
 
     def _wish_failed(self) -> None:
         """Nothing joined the waiting plan: what is shown goes back to what it leaves."""
+        self._writes_when_planned = False
         self.show_frame()
         self.menu_page.show_as_planned()
 
@@ -160,6 +167,17 @@ class Planner(BaseApp):
         error = event.worker.error
         self.log.error("worker failed", error)
         self.say(f"! This failed in a way that was not foreseen ({type(error).__name__}: {error}).", "error")
+
+    def action_plan_write(self) -> None:
+        """Ask whether to write the waiting plan; wishes that are still being planned belong to it."""
+        if self.is_planning or self._wishes:
+            self._writes_when_planned = True
+        elif self.desk is not None and self.desk.waiting and not self.is_writing:
+            self.write()
+
+    def write(self) -> None:
+        """Ask, and write."""
+        raise NotImplementedError
 
     def show_place(self, at: VolumePath, line: int | None) -> None:
         """Open a file of the card at a line."""

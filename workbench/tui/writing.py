@@ -17,6 +17,7 @@ from workbench.errors import CardwrightError, UnfinishedChangeError
 from workbench.tui.dialog import Dialog
 from workbench.tui.line_view import LineView
 from workbench.tui.lines import Line
+from workbench.tui.opening import has_no_history
 from workbench.tui.waiting import Waiting
 from workbench.tui.write_dialog import WriteDialog
 
@@ -72,12 +73,13 @@ async def write_waiting(bench: Workbench) -> None:
 
 async def write_plan(bench: Workbench, desk: Desk, waiting: Waiting) -> bool:
     """Show the confirmation and, on yes, apply; whether it was carried out."""
-    try:
-        is_first = await asyncio.to_thread(has_no_history, desk.card)
-    except CardwrightError as error:
-        bench.say_error(error)
-        return False
-    if not await bench.push_screen_wait(WriteDialog(waiting, is_first)):
+    if desk.is_untouched is None:
+        try:
+            desk.is_untouched = await asyncio.to_thread(has_no_history, desk.card)
+        except CardwrightError as error:
+            bench.say_error(error)
+            return False
+    if not await bench.push_screen_wait(WriteDialog(waiting, desk.is_untouched)):
         return False
     return await apply_plan(bench, desk, waiting.plan)
 
@@ -99,15 +101,9 @@ async def apply_plan(bench: Workbench, desk: Desk, plan: Plan) -> bool:
     finally:
         bench.is_writing = False
         dialog.dismiss(None)
+    desk.is_untouched = False
     bench.say(f"Written as change {number}. The history page takes it back.")
     return True
-
-
-def has_no_history(card: Card) -> bool:
-    """Whether this card was never changed by us."""
-    from workbench.changes.ledger import read_history
-
-    return not read_history(card)
 
 
 def _apply(bench: Workbench, dialog: ProgressDialog, card: Card, plan: Plan) -> int:
