@@ -18,7 +18,7 @@ from workbench.card.text_form import Fit, TextForm, key_form, read_form
 from workbench.manifests.document import Document, Format, Node, Role
 from workbench.manifests.opening import find_matching
 from workbench.manifests.selector import Selector, split_pointer
-from workbench.values import dataclass
+from workbench.values import dataclass, replace
 
 RuleWithBindings = tuple[ReferenceRule, Mapping[str, str]]
 
@@ -27,6 +27,7 @@ _EVERY_LINE = Selector.parse("/#line")
 _TEXT_ROLES: dict[Format, frozenset[Role]] = {"shell": frozenset(("word", "assignment"))}
 """Of a rule without `at`: text of a heredoc is no word."""
 _SPLITTING = re.compile(r"[\s\"']")
+_COMMENT = re.compile(r"\s+[;#]")
 _NEXT_WORD = re.compile(r"\s+\w")
 
 
@@ -89,9 +90,22 @@ class RuleReader:
                     continue
                 here = taken.setdefault((node.start, node.end), [])
                 here += [
-                    hit for hit in self._read_node(node, rule, bindings, manifest) if not _overlaps(hit, here)
+                    hit
+                    for hit in self._read_value(node, rule, bindings, manifest)
+                    if not _overlaps(hit, here)
                 ]
         return [hit for span in sorted(taken) for hit in sorted(taken[span], key=lambda hit: hit.start)]
+
+    def _read_value(
+        self, node: Node, rule: ReferenceRule, file: Mapping[str, str], manifest: VolumePath
+    ) -> list[NodeHit]:
+        """As `_read_node`; in INI and key=value also the part before what many devices take for a comment."""
+        hits = list(self._read_node(node, rule, file, manifest))
+        comment = _COMMENT.search(node.text) if rule.format in ("ini", "keyvalue") else None
+        if comment is None or node.role in _KEYS or any(hit.coding != "command" for hit in hits):
+            return hits
+        before = replace(node, text=node.text[: comment.start()])
+        return [replace(hit, node=node) for hit in self._read_node(before, rule, file, manifest)] or hits
 
     def _read_node(
         self, node: Node, rule: ReferenceRule, file: Mapping[str, str], manifest: VolumePath
