@@ -14,6 +14,7 @@ import pytest
         (["rename", "CARD", "Boats", "a/b", "--yes"], 1, "name", "'/'|character /"),
         (["rename", "CARD", "Boats", "NUL", "--yes"], 1, "name", "reserved"),
         (["rename", "CARD", "Boats", "dot.", "--yes"], 1, "name", "dot"),
+        (["rename", "CARD", "Boats", ".hidden", "--yes"], 1, "name", "hides"),
         (["rename", "CARD", "Boats", "x" * 256, "--yes"], 1, "name", "too long"),
         (["rename", "CARD", "Boats", "boats 2", "--yes"], 1, "name", "Boats 2"),
         (["rename", "CARD", "Boats", "Sails"], 2, "usage", "--yes"),

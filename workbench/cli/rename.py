@@ -19,11 +19,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    from workbench.card.menu import find_entry, read_menus
+    from workbench.card.menu import locate_entry
     from workbench.jobs.rename import plan_rename
 
     check_consent(args)
     session = open_for_writing(args)
-    menu, entry = find_entry(read_menus(session.tree, session.profile), args.entry)
+    menu, entry = locate_entry(session.tree, session.profile, args.entry)
     plan = plan_rename(session.tree, session.profile, menu, entry, args.new, mentions=not args.no_mentions)
     return carry_out(args, session.card, plan)

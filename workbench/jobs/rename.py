@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 
+from workbench.card.globs import matches_any
 from workbench.card.menu import Entry, Menu, stem_of
 from workbench.card.names import check_free, check_name, find_collisions
 from workbench.card.profile import Profile
@@ -15,7 +16,7 @@ from workbench.card.reference import Blocked, FileReference, Found, ManifestRefe
 from workbench.card.references import find_references, rewrite
 from workbench.card.tree import Tree
 from workbench.changes.plan import Conflict, Listing, Move, Plan, Write
-from workbench.errors import CardwrightError, EntryError, ManifestError
+from workbench.errors import CardwrightError, EntryError, ManifestError, NameRefusedError
 from workbench.jobs.listing import keep_listing
 
 
@@ -63,6 +64,11 @@ def check_new_name(tree: Tree, profile: Profile, menu: Menu, entry: Entry, new_n
     check_name(new_name, rule, limit)
     siblings = [item.name for item in tree.list(entry.at.parent) if item.name != entry.name]
     check_free(new_name, siblings, rule, limit)
+    if matches_any(new_name, menu.rule.hide, fold=rule == "fat"):
+        raise NameRefusedError(
+            f"the device hides names such as {new_name!r}, so the entry would vanish; nothing was changed.",
+            path=str(entry.at),
+        )
     suffix = entry.name[len(entry.stem) :]
     new_suffix = new_name[len(stem_of(new_name, menu.rule)) :]
     if menu.rule.entries == "files" and new_suffix.lower() != suffix.lower():
