@@ -33,6 +33,8 @@ _TAG = "#comment"
 _FEW = 16
 """Lines that are looked up one by one; for more it pays to read them all."""
 _TRAILING = b" \t\r"
+_LEADING = (b"\n\n", b"\n\r", b"\n ", b"\n\t", b"\n\xef\xbb\xbf")
+"""One of these stands in every file with an empty line, save where it is the first."""
 _EMPTY_LINE = late_pattern(rb"(?:\A|\n)(?:\xef\xbb\xbf)?(?:[ \t\r]*+\n|[ \t\r]++\Z)")
 _INDEX = late_pattern(r"0|[1-9][0-9]*")
 
@@ -74,7 +76,12 @@ class LinesDocument:
     @cached_property
     def _has_gaps(self) -> bool:
         """Whether there are lines that are no items: then the others have to be counted."""
-        return self._has_tags or _EMPTY_LINE.search(self.raw) is not None
+        if self._has_tags:
+            return True
+        may_be_empty = (
+            any(pair in self.raw for pair in _LEADING) or self.raw[skip_bom(self.raw) :][:1].isspace()
+        )
+        return may_be_empty and _EMPTY_LINE.search(self.raw) is not None
 
     def find(self, at: Selector | None) -> Iterator[Node]:
         if at is None:
