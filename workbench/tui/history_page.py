@@ -23,7 +23,7 @@ from workbench.tui.waiting import Waiting
 from workbench.tui.writing import write_plan
 
 if TYPE_CHECKING:
-    from workbench.changes.ledger import Change
+    from workbench.changes.ledger import Change, Damaged
     from workbench.changes.plan import Plan
     from workbench.tui.desk import Desk
 
@@ -75,6 +75,7 @@ class HistoryPage(Page):
     def __init__(self) -> None:
         super().__init__()
         self._changes: Sequence[Change] = ()
+        self._damaged: Sequence[Damaged] = ()
 
     def compose_body(self) -> Iterable[Widget]:
         with Horizontal(classes="halves"):
@@ -98,7 +99,7 @@ class HistoryPage(Page):
         shown = self.query_one("#changes", LineList)
         try:
             changes = await asyncio.to_thread(read_history, desk.card)
-            damaged = await asyncio.to_thread(find_damaged, desk.card)
+            self._damaged = await asyncio.to_thread(find_damaged, desk.card)
         except CardwrightError as error:
             self._changes = ()
             shown.show((), empty="the ledger could not be read")
@@ -107,15 +108,20 @@ class HistoryPage(Page):
         self._changes = sorted(changes, key=lambda change: -change.number)
         shown.set_title("Changes, newest first")
         lines = [change_line(one) for one in self._changes]
-        lines += [Line.of((f"! {one.id}  ", "problem"), one.because) for one in damaged]
+        lines += [Line.of((f"! {one.id}  ", "problem"), one.because) for one in self._damaged]
         shown.show(lines, empty="nothing was changed on this card yet")
         self.show_keys()
 
     def on_line_list_cursor_moved(self, message: LineList.CursorMoved) -> None:
         if message.line_list.id == "changes":
             pane = self.query_one("#change", LineList)
-            change = self.change
-            pane.show(list(change_lines(change, pane.size.width - 4)) if change else [], cursor=0)
+            width = pane.size.width - 4
+            if self.change is not None:
+                pane.show(list(change_lines(self.change, width)), cursor=0)
+                return
+            at = message.index - len(self._changes)
+            said = self._damaged[at].because if at < len(self._damaged) else ""
+            pane.show([Line.of(part) for part in wrap(said, width)], cursor=0)
 
     def can_do(self, action_id: str) -> bool:
         if action_id in ("change.undo", "change.undo-after"):
