@@ -141,3 +141,14 @@ WORDS = [
 def test_words(raw, count):
     """A mention is a word of its own, spelled exactly so."""
     assert len(list(Needle("Boats", "fat").find_words(raw, "json"))) == count
+
+
+@pytest.mark.parametrize("name", ["Boats 2", "Bo'ats", "Bööts"])
+def test_quoted_texts_are_held_possible_only_where_the_name_is(name: str) -> None:
+    """A quote somewhere in a text is no reason to look closer; one within the name is."""
+    needle = Needle(name, "fat")
+    quoted = f"play \"{name[:3]}\"'{name[3:].upper()}'" if "'" not in name else f'play "{name}"'
+    assert needle.could_be_in(quoted)
+    assert needle.could_be_in(f"play /a/{name.replace(' ', chr(92) + ' ')} now")
+    assert needle.could_be_in(f'"other"\nplay "{name}"\n"more"')
+    assert not needle.could_be_in('play "something" \'else\' a\\ b "Böats"')

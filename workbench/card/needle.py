@@ -18,6 +18,7 @@ from workbench.late_pattern import late_pattern
 from workbench.manifests.document import Format
 
 _QUOTES = b"\"'\\"
+_UNQUOTING = dict.fromkeys(_QUOTES)
 _ESCAPING: dict[Format, tuple[bytes, ...]] = {
     "json": (b"\\u", b"%"),
     "toml": (b"\\u", b"\\U", b"%"),
@@ -46,6 +47,7 @@ class Needle:
         """The name as UTF-16, for binary files."""
         self._is_ascii = text.isascii()
         self._upper = text.upper()
+        self._unquoted = self._upper.translate(_UNQUOTING)
         self._composed = fold_name(text, "fat")
         self._folded = self.plain.lower()
         self._bare = self._folded.translate(None, _QUOTES)
@@ -74,9 +76,16 @@ class Needle:
     def could_be_in(self, text: str) -> bool:
         """Whether a decoded text could name it. Never False where it does."""
         # Spelled out: a manifest asks this of each of its texts.
-        if self._upper in text.upper() or "%" in text or "\\" in text or '"' in text or "'" in text:
+        if self._upper in text.upper() or "%" in text:
             return True
-        return not (self._is_ascii or text.isascii()) and self._composed in fold_name(text, "fat")
+        if '"' in text or "'" in text or "\\" in text:  # a command may quote any part of a name
+            bare = text.translate(_UNQUOTING)
+            if self._unquoted in bare.upper() or self._is_composed_in(bare, fold_name(self._unquoted, "fat")):
+                return True
+        return self._is_composed_in(text, self._composed)
+
+    def _is_composed_in(self, text: str, name: str) -> bool:
+        return not (self._is_ascii or text.isascii()) and name in fold_name(text, "fat")
 
     def find_words(self, raw: bytes, format: Format | None = None) -> Iterator[tuple[int, int]]:
         """Spans where the name stands as a word of its own, spelled exactly so.
