@@ -13,7 +13,9 @@ from test_menu_page import rename
 
 from workbench.changes import apply as applying
 from workbench.changes.ledger import read_history
+from workbench.changes.recover import Unfinished
 from workbench.tui.dialog import Question
+from workbench.tui.opening import _question
 from workbench.tui.write_dialog import WriteDialog
 
 TreeBytes = Callable[[Path], dict[str, Any]]
@@ -129,3 +131,21 @@ async def test_a_change_is_taken_back_with_all_after_it(
         card = bench.desk.card  # type: ignore[union-attr]
         await until(pilot, lambda: len(read_history(card)) == 3 and not bench.is_writing)
         assert tree_bytes(folder) == before
+
+
+@pytest.mark.parametrize(
+    ("waiting_for", "can_go_forward", "offered"),
+    [
+        ((), True, ["forward", "back", "later"]),
+        ((), False, ["back", "later"]),
+        (("system",), True, ["without", "later"]),
+    ],
+)
+def test_only_what_can_be_done_is_offered(
+    waiting_for: tuple[str, ...], can_go_forward: bool, offered: list[str]
+) -> None:
+    """With a volume absent, only the way back without it; it is named."""
+    unfinished = Unfinished(7, "0007-3f2ac1", "Rename", "", {"data": "begun"}, waiting_for, can_go_forward)
+    question = _question(unfinished)
+    assert [answer for answer, _word in question._answers.values()] == offered
+    assert all(role in question._text for role in waiting_for)

@@ -187,7 +187,8 @@ class MenuPage(Page):
         stay = next((n for n, row in enumerate(rows) if row.origin == self._stay), None)
         self.entries.show_rows(rows, stay)
         if not rows:
-            self.entries.show((), empty="this menu has no entries")
+            missing = "this menu's folder is not on the card"
+            self.entries.show((), empty=missing if menu.is_missing else "this menu has no entries")
         self._show_titles(menu)
         self.show_keys()
 

@@ -6,6 +6,7 @@ A waiting plan is checked again, not trusted again: one that no longer fits the 
 from __future__ import annotations
 
 import asyncio
+from collections.abc import Collection
 from contextlib import suppress
 from typing import TYPE_CHECKING
 
@@ -52,6 +53,8 @@ async def offer_recovery(bench: CardKeeper, desk: Desk) -> None:
         await _recover(bench, desk, "forward")
     elif way == "back":
         await _recover(bench, desk, "back")
+    elif way == "without":
+        await _recover(bench, desk, "back", without=unfinished.waiting_for)
 
 
 def _question(unfinished: Unfinished) -> Question:
@@ -60,18 +63,21 @@ def _question(unfinished: Unfinished) -> Question:
         "written before it is carried to its end or taken back; both are exact."
     )
     if unfinished.waiting_for:
-        said += f"\n! It waits for what is absent: {', '.join(unfinished.waiting_for)}. Put that in first."
+        absent = ", ".join(unfinished.waiting_for)
+        said += f"\n! It waits for what is absent: {absent}. Put that in, or take back what is here."
     answers = {"b": ("back", "back to the beginning"), "l": ("later", "later")}
-    if unfinished.can_go_forward:
+    if unfinished.waiting_for:
+        answers = {"w": ("without", "back without what is absent"), "l": ("later", "later")}
+    elif unfinished.can_go_forward:
         answers = {"f": ("forward", "forward to its end"), **answers}
     return Question("This card has an unfinished change", said, answers)
 
 
-async def _recover(bench: CardKeeper, desk: Desk, way: Way) -> None:
+async def _recover(bench: CardKeeper, desk: Desk, way: Way, without: Collection[str] = ()) -> None:
     from workbench.changes.recover import recover
 
     try:
-        done = await asyncio.to_thread(recover, desk.card, way)
+        done = await asyncio.to_thread(recover, desk.card, way, without=without)
     except CardwrightError as error:
         bench.say_error(error)
         return
