@@ -6,7 +6,7 @@ speed, so that asking for one name in a long list costs little more than reading
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from json.decoder import scanstring  # type: ignore[attr-defined]
 from typing import NamedTuple
 
@@ -114,27 +114,18 @@ def _matching_keys(
 ) -> frozenset[str | int]:
     """The keys or indices of the members at or below which something could match."""
     token, is_last = tokens[depth], depth == len(tokens) - 1
-    pairs: Iterable[tuple[str | int, Value]]
+    pairs: Collection[tuple[str | int, Value]]
     if token.name is None:
         child = _child(value, token.before)
         pairs = (
             [] if child is None else [(int(token.before) if isinstance(value, list) else token.before, child)]
         )
     else:
-        pairs = value.items() if isinstance(value, dict) else enumerate(value)
+        pairs = value.items() if isinstance(value, dict) else list(enumerate(value))
     if depth == len(tokens) - 2 and tokens[-1].name is None:
-        # Rows with a field each, the common form of a long list: spelled out, a third of the time.
-        field = tokens[-1].before
-        return _hot_keys(
-            [
-                (key, text)
-                for key, child in pairs
-                if isinstance(
-                    text := child.get(field) if isinstance(child, dict) else _child(child, field), str
-                )
-            ],
-            could_match,
-        )
+        fields = _fields((child for _, child in pairs), tokens[-1].before)
+        texts = zip(pairs, fields, strict=True)
+        return _hot_keys([(key, text) for (key, _), text in texts if isinstance(text, str)], could_match)
     if not is_last:
         below = ((key, _texts_of(child, tokens, depth + 1)) for key, child in pairs)
         return _hot_keys([(key, text) for key, text in below if text is not None], could_match)
@@ -184,9 +175,18 @@ def _gather(value: Value, tokens: tuple[Token, ...], depth: int, found: list[str
     if is_last:
         found += [child for child in children if isinstance(child, str)]
         return
+    if depth == len(tokens) - 2 and tokens[-1].name is None:
+        fields = _fields(children, tokens[-1].before)
+        found += [text for text in fields if isinstance(text, str)]
+        return
     for child in children:
         if isinstance(child, dict | list):
             _gather(child, tokens, depth + 1, found)
+
+
+def _fields(children: Iterable[Value], field: str) -> list[Value]:
+    """Rows with a field each are the common form of a long list: spelled out, a third of the time."""
+    return [child.get(field) if isinstance(child, dict) else _child(child, field) for child in children]
 
 
 def _child(value: Value, token: str) -> Value:

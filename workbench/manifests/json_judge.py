@@ -81,7 +81,8 @@ def _decode(
     def build(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
         nonlocal has_duplicates
         members = dict(pairs)
-        has_duplicates |= len(members) != len(pairs)
+        if len(members) != len(pairs):
+            has_duplicates = True
         return members
 
     try:
