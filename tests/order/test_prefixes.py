@@ -19,6 +19,8 @@ from workbench.order.prefixes import choose_prefix, number_names, split_prefix
         ("zz_Boats", [], ("zz_", "Boats")),  # common practice, no source
         ("m3 Boats", [], ("m3 ", "Boats")),
         ("!5-Boats", [], ("!5-", "Boats")),
+        ("M05 Boats", [], ("M05 ", "Boats")),
+        ("F1 Racing", [], ("", "F1 Racing")),
         ("7 Wonders", ["Apple", "Zoo"], ("", "7 Wonders")),
         ("7 Wonders", ["1 Apple", "2 Zoo"], ("7 ", "Wonders")),
         ("a walk", [], ("", "a walk")),
@@ -40,6 +42,13 @@ def test_first_sorts_before_all(style):
     prefix = choose_prefix("Boats", None, "apple", os.fsencode, style)
     assert prefix is not None
     assert os.fsencode(prefix + "Boats") < b"apple"
+
+
+def test_a_place_between_capitals_needs_one_prefix():
+    """In byte order capitals lie between digits and small letters."""
+    prefix = choose_prefix("Boats", "Lanterns", "Moss", os.fsencode)
+    assert prefix is not None
+    assert "Lanterns" < prefix + "Boats" < "Moss"
 
 
 names = st.text(alphabet=st.characters(min_codepoint=0x21, max_codepoint=0x17F), min_size=1, max_size=12)

@@ -18,7 +18,7 @@ Style = Literal["shortest", "numbers", "letters"]
 
 SEPARATORS = (" ", "-", "_", ".")
 
-_TOKEN = late_pattern(r"(?:[0-9]{1,4}|([a-z])\1{1,2}|[a-z][0-9]{1,2}|[!~][0-9]{0,2})")
+_TOKEN = late_pattern(r"(?:[0-9]{1,4}|([a-z])\1{1,2}|[a-z][0-9]{1,2}|[A-Z]0[0-9]|[!~][0-9]{0,2})")
 _BARE_NUMBER = late_pattern(r"[1-9][0-9]{0,3}")
 
 
@@ -105,6 +105,8 @@ def _pools(style: Style) -> Iterator[list[str]]:
     yield [f"0{n}" for n in range(10)]
     yield [letter * 2 for letter in letters]
     yield [f"{letter}{n}" for letter in letters for n in range(10)]
+    # Between capitals, for byte order; the nought tells it from a name such as F1 or T2.
+    yield [f"{letter}0{n}" for letter in string.ascii_uppercase for n in range(10)]
     yield [f"{n:03d}" for n in range(100)]
     yield [letter * 3 for letter in letters]
     yield [f"{letter}{n:02d}" for letter in letters for n in range(100)]
