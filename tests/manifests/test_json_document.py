@@ -266,3 +266,29 @@ def test_matching_only_is_found_the_same(value: object, at: str, needle: str, tw
 def test_no_edit_is_identity() -> None:
     """A document with nothing edited is the same bytes."""
     assert apply_edits(MAP, open_json(MAP).set("", json.loads(MAP))) == MAP
+
+
+@given(
+    st.dictionaries(
+        st.sampled_from(["a", "b", "ab", 'a"', "é", "b\\"]),
+        st.lists(st.dictionaries(st.sampled_from("ab"), st.sampled_from(["a", "ab", 'b"', "é\n", "x", 1]))),
+        max_size=4,
+    ),
+    st.sampled_from(["/{x}", "/{x}/{y}/a", "/a/{y}/{z}", "/{x}/0/a", "/a/1/{z}"]),
+    st.sampled_from(["a", "b", "x"]),
+)
+def test_texts_that_stand_once_are_found_where_they_stand(value: object, at: str, needle: str) -> None:
+    """Searched for instead of walked to, a text has the place that the whole walk gives it."""
+    document = open_json(json.dumps(value, ensure_ascii=False, indent=1).encode())
+    selector = Selector.parse(at)
+    found = [
+        (n.pointer, n.role, n.start, n.end) for n in find_matching(document, selector, lambda t: needle in t)
+    ]
+    last_binds = selector.tokens[-1].name is not None
+    assert found == [
+        (n.pointer, n.role, n.start, n.end)
+        for n in document.find(None)
+        if needle in n.text
+        and selector.match(split_pointer(n.pointer)) is not None
+        and (n.role == "value" or last_binds)
+    ]

@@ -45,12 +45,51 @@ def find_texts(clean: str, data: Value, at: Selector, could_match: CouldMatch) -
         could_match: false for texts that nobody asks for.
     """
     start = after_space(clean, 0)
-    if at.tokens:
+    quick = _find_in_data(clean, data, at.tokens, could_match) if at.tokens and data is not UNGUIDED else None
+    if quick is not None:
+        yield from quick
+    elif at.tokens:
         yield from _Search(clean, at.tokens, could_match).walk(start, data, 0, "", {})
     elif clean[start] == '"':
         text, end = scanstring(clean, start + 1)
         if could_match(text):
             yield Text("", False, text, start, end, {})
+
+
+_FEW = 8
+"""Texts that are looked for one by one; for more it pays to walk to them."""
+
+
+def _find_in_data(
+    clean: str, data: Value, tokens: tuple[Token, ...], could_match: CouldMatch
+) -> list[Text] | None:
+    """What `_Search` finds, where each text stands in the document just once: then it is simply searched for.
+
+    None where that does not tell. Without a backslash every text stands there as it is.
+    """
+    if "\\" in clean:
+        return None
+    found: list[Text] = []
+    waiting: list[tuple[Value, int, str, dict[str, str]]] = [(data, 0, "", {})]
+    while waiting and len(found) <= _FEW:
+        value, depth, pointer, bindings = waiting.pop()
+        is_open = isinstance(value, dict | list)
+        for key in _matching_keys(value, tokens, depth, could_match) if is_open else ():
+            bound = _agree(tokens[depth].match(str(key)), bindings)
+            here = f"{pointer}/{escape_token(str(key))}"
+            if bound is None:
+                continue
+            if depth < len(tokens) - 1:
+                waiting.append((value[key], depth + 1, here, bound))
+                continue
+            is_name = isinstance(key, str) and tokens[depth].name is not None
+            for text, is_key in ((key, True), (value[key], False)):
+                if (is_name or not is_key) and isinstance(text, str) and could_match(text):
+                    found.append(Text(here, is_key, text, clean.find(f'"{text}"'), 0, bound))
+    if len(found) > _FEW or any(clean.find(f'"{one.text}"', one.start + 1) >= 0 for one in found):
+        return None
+    ended = (one._replace(end=one.start + len(one.text) + 2) for one in found)
+    return sorted(ended, key=lambda one: one.start)
 
 
 @dataclass(frozen=True, slots=True)
