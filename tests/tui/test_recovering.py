@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 from bench_app import bench_of, labels_read, open_bench, until
-from test_menu_page import rename
+from test_menu_page import rename, write
 
 from workbench.changes import apply as applying
 from workbench.changes.ledger import read_history
@@ -112,8 +112,6 @@ async def test_a_change_is_taken_back_with_all_after_it(
     practice_card: Callable[[str], Path], tree_bytes: TreeBytes
 ) -> None:
     """Two renames of one entry: the first and all after it are taken back together, to the byte."""
-    from test_menu_page import write
-
     folder = practice_card("larkspur")
     before = tree_bytes(folder)
     async with open_bench(folder, "larkspur").run_test(size=(120, 40)) as pilot:
@@ -149,3 +147,28 @@ def test_only_what_can_be_done_is_offered(
     question = _question(unfinished)
     assert [answer for answer, _word in question._answers.values()] == offered
     assert all(role in question._text for role in waiting_for)
+
+
+async def test_an_undo_in_conflict_names_it_and_offers_the_rest(practice_card: Callable[[str], Path]) -> None:
+    """A line of ours was rewritten by hand: whole is refused, with the file; the other parts go back."""
+    folder = practice_card("larkspur")
+    lately = folder / "data/house/lately.txt"
+    async with open_bench(folder, "larkspur").run_test(size=(120, 40)) as pilot:
+        bench = bench_of(pilot)
+        await labels_read(pilot)
+        await pilot.press("slash", *"$mall", "enter")
+        await rename(pilot, "other name")
+        await write(pilot)
+        lately.write_bytes(lately.read_bytes().replace(b"other name", b"rewritten by hand"))
+        await pilot.press("4")
+        await until(pilot, lambda: len(bench.page._changes) == 1)  # type: ignore[union-attr]
+        await pilot.press("u")
+        await until(pilot, lambda: isinstance(pilot.app.screen, Question))
+        assert "lately.txt" in pilot.app.screen._text  # type: ignore[attr-defined]
+        await pilot.press("p")
+        await until(pilot, lambda: isinstance(pilot.app.screen, WriteDialog))
+        await pilot.press("enter")
+        card = bench.desk.card  # type: ignore[union-attr]
+        await until(pilot, lambda: len(read_history(card)) == 2 and not bench.is_writing)
+    assert (folder / "data/shelf/$mall Change").is_dir()
+    assert b"rewritten by hand" in lately.read_bytes()

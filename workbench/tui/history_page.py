@@ -21,6 +21,7 @@ from workbench.tui.page import Page
 from workbench.tui.tones import Tone
 from workbench.tui.waiting import Waiting
 from workbench.tui.writing import write_plan
+from workbench.values import replace
 
 if TYPE_CHECKING:
     from workbench.changes.ledger import Change, Damaged
@@ -186,4 +187,9 @@ class HistoryPage(Page):
 def _plan_undo(desk: Desk, number: int, after_too: bool, partial: bool) -> Plan:
     from workbench.changes.undo import plan_undo
 
-    return plan_undo(desk.card, number, after_too=after_too, partial=partial)
+    plan = plan_undo(desk.card, number, after_too=after_too, partial=partial)
+    if not partial:
+        return plan
+    # What stays was named and agreed to; in the confirmation it is a note, and in the way of nothing.
+    left = [f"Left as it is: {one.at}: {one.because}" for one in plan.conflicts]
+    return replace(plan, conflicts=(), notes=(*plan.notes, *left))

@@ -73,12 +73,14 @@ class WriteDialog(Dialog[bool]):
     title_text = "Write this to the card?"
     wide = True
 
-    def __init__(self, waiting: Waiting, is_first: bool) -> None:
+    def __init__(self, waiting: Waiting, is_first: bool, *, waits: bool = True) -> None:
+        """`waits`: on no, the plan stays (an undo does not)."""
         super().__init__()
         self._waiting = waiting
         self._is_first = is_first
         self._can_write = not waiting.plan.conflicts
-        self.hint = "enter: write it   esc: not now, the plan keeps waiting   ↑ ↓: read on"
+        kept = "not now, the plan keeps waiting" if waits else "back, nothing is done"
+        self.hint = f"enter: write it   esc: {kept}   ↑ ↓: read on"
         if not self._can_write:
             self.hint = "! this cannot be written while something is in the way   esc: back"
 

@@ -79,7 +79,8 @@ async def write_plan(bench: Workbench, desk: Desk, waiting: Waiting) -> bool:
         except CardwrightError as error:
             bench.say_error(error)
             return False
-    if not await bench.push_screen_wait(WriteDialog(waiting, desk.is_untouched)):
+    dialog = WriteDialog(waiting, desk.is_untouched, waits=waiting is desk.waiting)
+    if not await bench.push_screen_wait(dialog):
         return False
     return await apply_plan(bench, desk, waiting.plan)
 
