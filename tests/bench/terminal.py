@@ -19,7 +19,7 @@ class Terminal:
 
     def __init__(
         self, words: Sequence[str], *, columns: int = 120, rows: int = 40, variables: Mapping[str, str] = {}
-    ) -> None:  # noqa: B006 - not changed
+    ) -> None:
         self.started = time.perf_counter()
         self.seen = b""
         self.pid, self._fd = pty.fork()

@@ -18,9 +18,18 @@ def folder(tmp_path: Path) -> Path:
 
 @pytest.mark.parametrize(
     ("typed", "completed"),
-    [("har", "harbour.png"), ("Ha", "Harvest/"), (".h", ".hidden"), ("bad", None), ("zzz", None), ("harbour.png", None)],
+    [
+        ("har", "harbour.png"),
+        ("Ha", "Harvest/"),
+        (".h", ".hidden"),
+        ("bad", None),
+        ("zzz", None),
+        ("harbour.png", None),
+    ],
 )
-def test_a_path_is_continued_to_the_first_name_that_fits(folder: Path, typed: str, completed: str | None) -> None:
+def test_a_path_is_continued_to_the_first_name_that_fits(
+    folder: Path, typed: str, completed: str | None
+) -> None:
     """Case counts, hidden names only when asked for, control characters never."""
     found = complete_path(f"{folder}/{typed}")
     assert found == (None if completed is None else f"{folder}/{completed}")
