@@ -16,7 +16,9 @@ from workbench.host.folders import config_folder
 
 def _run(*words: object, stdout: int) -> subprocess.CompletedProcess[bytes]:
     line = [sys.executable, "-m", "workbench", *map(str, words)]
-    return subprocess.run(line, stdout=stdout, stderr=subprocess.PIPE, check=False, timeout=120)
+    # As a person's shell runs it: Python keeps what is printed until the end.
+    buffered = {name: value for name, value in os.environ.items() if name != "PYTHONUNBUFFERED"}
+    return subprocess.run(line, stdout=stdout, stderr=subprocess.PIPE, check=False, timeout=120, env=buffered)
 
 
 def _closed_pipe() -> int:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from workbench.changes.plan import Plan
 from workbench.cli.hint import command_line
-from workbench.cli.output import is_agreed, plan_shape, say, say_error, say_json, say_plan
+from workbench.cli.output import drop_output, is_agreed, plan_shape, say, say_error, say_json, say_plan
 from workbench.errors import CardwrightError, UsageError
 
 if TYPE_CHECKING:
@@ -61,12 +61,14 @@ def carry_out(args: argparse.Namespace, card: Card, plan: Plan) -> int:
             return 1
     number = _apply(card, plan)
     # Whoever reads the answer may have gone (`| head`), or its disk is full: the change is made all the same.
-    with contextlib.suppress(OSError):
+    try:
         if args.json:
             say_json(plan_shape(plan, number))
         else:
             _say_done(args, plan, number)
         sys.stdout.flush()
+    except OSError:
+        drop_output()
     return 0
 
 

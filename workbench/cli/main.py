@@ -50,12 +50,22 @@ def main(argv: Sequence[str] | None = None) -> int:
         sys.stdout.flush()
         return code
     except BrokenPipeError:
-        # The reader has gone; Python would complain once more when it flushes at exit.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return 1
+        return _end_without_output()
+    except OSError as error:
+        from workbench.cli.output import say_error
+
+        say_error(_as_refusal(error), as_json=False)
+        return _end_without_output()
     except KeyboardInterrupt:
         print("cardwright: stopped; nothing was changed", file=sys.stderr)
         return 1
+
+
+def _end_without_output() -> int:
+    from workbench.cli.output import drop_output
+
+    drop_output()
+    return 1
 
 
 def _never_collect() -> None:

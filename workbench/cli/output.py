@@ -6,6 +6,7 @@ ASCII for the same reason.
 
 from __future__ import annotations
 
+import os
 import sys
 from typing import Any
 
@@ -33,6 +34,14 @@ def say(text: str = "") -> None:
 def warn(text: str) -> None:
     """Print a line on standard error."""
     print("\n".join(map(shown, text.split("\n"))), file=sys.stderr)
+
+
+def drop_output() -> None:
+    """Its reader has gone, or its disk is full: what waits to be printed goes nowhere.
+
+    Python would try once more when it ends, and complain.
+    """
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def is_agreed(question: str) -> bool:
