@@ -66,7 +66,7 @@ def test_applied_on_exfat_beside_sed_in_place(
 
     def sed() -> None:
         old, new = next(theirs)
-        edit = f"grep -rlFZ '{old}' lists | xargs -0 sed -i 's/{old}/{new}/g'"
+        edit = f"grep -rlFZ '{old}' . | xargs -0 sed -i 's/{old}/{new}/g'"
         pipe = f"{edit}; mv 'shelf/{old}' 'shelf/{new}'; sync"
         subprocess.run(["sh", "-c", pipe], cwd=other.root, check=True)
 
