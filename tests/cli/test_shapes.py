@@ -92,3 +92,20 @@ def test_manifest_get_set_insert_delete(practice_card, cardwright, tree_bytes):
     assert cardwright("undo", card, "2", "--yes").code == 0
     assert cardwright("undo", card, "1", "--yes").code == 0
     assert tree_bytes(card) == before
+
+
+def test_undo_in_part_takes_back_what_is_not_in_conflict(practice_card, cardwright):
+    """A renamed file that was replaced by hand is named as the conflict; `--partial` takes back the rest."""
+    card = practice_card("larkspur")
+    lately = card / "data/house/lately.txt"
+    cardwright("rename", card, "Boats", "Sails", "--yes")
+    lately.write_text("written anew by hand\n")
+    refused = cardwright("undo", card, "1", "--yes", "--json")
+    assert refused.code == 1
+    assert "lately.txt" in refused.json["error"]["message"]
+    part = cardwright("undo", card, "1", "--partial", "--yes", "--json")
+    assert part.code == 0
+    assert part.json["change"] == 2
+    assert [conflict["path"] for conflict in part.json["conflicts"]] == ["house/lately.txt"]
+    assert (card / "data/shelf/Boats").is_dir()
+    assert lately.read_text() == "written anew by hand\n"

@@ -44,9 +44,12 @@ def check_consent(args: argparse.Namespace) -> None:
         raise UsageError("this writes to the card: give --yes to carry it out or --dry-run to see the plan")
 
 
-def carry_out(args: argparse.Namespace, card: Card, plan: Plan) -> int:
-    """Show, ask, apply. Returns the exit code."""
-    if plan.conflicts:
+def carry_out(args: argparse.Namespace, card: Card, plan: Plan, *, in_part: bool = False) -> int:
+    """Show, ask, apply. Returns the exit code.
+
+    `in_part`: the person asked for what can be done; conflicts are listed and the rest is carried out.
+    """
+    if plan.conflicts and not in_part:
         return _refuse(args, plan)
     if args.dry_run or not plan.steps:
         _print(args, plan, None)

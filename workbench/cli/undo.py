@@ -29,7 +29,8 @@ def run(args: argparse.Namespace) -> int:
     check_consent(args)
     card = open_for_writing(args).card
     number = args.number if args.number is not None else _last_change(card)
-    return carry_out(args, card, plan_undo(card, number, after_too=args.after, partial=args.partial))
+    plan = plan_undo(card, number, after_too=args.after, partial=args.partial)
+    return carry_out(args, card, plan, in_part=args.partial)
 
 
 def _last_change(card: Card) -> int:
