@@ -16,6 +16,4 @@ def find_assets(name: str) -> Path:
     for folder in (_HERE / "_assets" / name, _HERE.parent / name):
         if folder.is_dir():
             return folder
-    raise FileNotFoundError(
-        f"the folder {name} is missing from this installation; install Cardwright again"
-    )
+    raise FileNotFoundError(f"the folder {name} is missing from this installation; install Cardwright again")
