@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from workbench.cli.carrying import add_writing_arguments, carry_out, check_consent
-from workbench.cli.session import add_card_arguments, open_for_writing
+from workbench.cli.opened import add_card_arguments, open_for_writing
 from workbench.errors import UsageError
 
 if TYPE_CHECKING:
@@ -30,16 +30,16 @@ def run(args: argparse.Namespace) -> int:
     from workbench.jobs.arrange import Place, plan_place
 
     check_consent(args)
-    session = open_for_writing(args)
-    menus = read_menus(session.tree, session.profile)
+    opened = open_for_writing(args)
+    menus = read_menus(opened.tree, opened.profile)
     kind, names = _wish(args)
     menu, entry = find_entry(menus, names[0])
     other = find_entry(menus, names[1]) if len(names) > 1 else None
     if other is not None and other[0].id != menu.id:
         raise UsageError(f"{names[0]} and {names[1]} are not in one menu")
     place = Place(kind, other[1] if other else None)
-    plan = plan_place(session.tree, session.profile, menu, entry, place, style=args.style)
-    return carry_out(args, session.card, plan)
+    plan = plan_place(opened.tree, opened.profile, menu, entry, place, style=args.style)
+    return carry_out(args, opened.card, plan)
 
 
 def _wish(args: argparse.Namespace) -> tuple[Kind, list[str]]:

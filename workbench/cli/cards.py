@@ -15,7 +15,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     from workbench.card.discovery import find_cards
-    from workbench.cli.session import known_profiles
+    from workbench.cli.opened import known_profiles
 
     cards = find_cards(known_profiles(args.profile))
     if args.json:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import argparse
 
+from workbench.cli.opened import add_card_arguments, open_for_reading
 from workbench.cli.output import say, say_json
-from workbench.cli.session import add_card_arguments, open_session
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -16,7 +16,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     from workbench.changes.ledger import read_history
 
-    changes = read_history(open_session(args).card)
+    changes = read_history(open_for_reading(args).card)
     if args.json:
         shapes = [
             {

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 from workbench.card.paths import VolumePath
 from workbench.cli.carrying import add_writing_arguments, carry_out, check_consent
 from workbench.cli.hint import command_line
+from workbench.cli.opened import Opened, add_card_arguments, open_for_reading, open_for_writing
 from workbench.cli.output import say, say_json
-from workbench.cli.session import Session, add_card_arguments, open_for_writing, open_session
 from workbench.errors import CardError, ManifestError, UsageError
 
 if TYPE_CHECKING:
@@ -34,18 +34,18 @@ def run(args: argparse.Namespace) -> int:
     if args.act == "get":
         return _get(args)
     check_consent(args)
-    session = open_for_writing(args)
-    at = find_file(session, args.file)
-    plan = _plan(args, session, at)
+    opened = open_for_writing(args)
+    at = find_file(opened, args.file)
+    plan = _plan(args, opened, at)
     if args.act == "mend" and not args.json:
-        _say_mend(session, at)
-    return carry_out(args, session.card, plan)
+        _say_mend(opened, at)
+    return carry_out(args, opened.card, plan)
 
 
-def _plan(args: argparse.Namespace, session: Session, at: VolumePath) -> Plan:
+def _plan(args: argparse.Namespace, opened: Opened, at: VolumePath) -> Plan:
     from workbench.jobs import edit
 
-    tree, profile = session.tree, session.profile
+    tree, profile = opened.tree, opened.profile
     if args.act == "mend":
         return edit.plan_mend(tree, profile, at)
     if args.act == "delete":
@@ -59,9 +59,9 @@ def _plan(args: argparse.Namespace, session: Session, at: VolumePath) -> Plan:
 def _get(args: argparse.Namespace) -> int:
     from workbench.jobs.edit import get_value, read_manifest
 
-    session = open_session(args)
-    at = find_file(session, args.file)
-    manifest = read_manifest(session.tree, session.profile, at)
+    opened = open_for_reading(args)
+    at = find_file(opened, args.file)
+    manifest = read_manifest(opened.tree, opened.profile, at)
     try:
         value = get_value(manifest, args.pointer)
     except ManifestError as error:
@@ -86,23 +86,23 @@ def _plain(value: object) -> object:
     return json.loads(json.dumps(value, default=str))
 
 
-def _say_mend(session: Session, at: VolumePath) -> None:
+def _say_mend(opened: Opened, at: VolumePath) -> None:
     from workbench.jobs.edit import read_manifest, show_mend
 
-    for line in show_mend(read_manifest(session.tree, session.profile, at)):
+    for line in show_mend(read_manifest(opened.tree, opened.profile, at)):
         say(line)
 
 
-def find_file(session: Session, text: str) -> VolumePath:
+def find_file(opened: Opened, text: str) -> VolumePath:
     """The place that a person named: `VOLUME:PATH`, or a path that one present volume has.
 
     Raises:
         CardError: no volume has it, or several do.
     """
-    roles = session.tree.roles()
-    if text.partition(":")[0] in session.profile.volumes and ":" in text:
+    roles = opened.tree.roles()
+    if text.partition(":")[0] in opened.profile.volumes and ":" in text:
         return VolumePath.parse(text)
-    found = [at for role in roles if session.tree.stat(at := VolumePath(role, text.strip("/"))) is not None]
+    found = [at for role in roles if opened.tree.stat(at := VolumePath(role, text.strip("/"))) is not None]
     if len(found) == 1:
         return found[0]
     if found:

@@ -5,8 +5,8 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING, Any
 
+from workbench.cli.opened import add_card_arguments, open_for_reading
 from workbench.cli.output import say, say_json, warn
-from workbench.cli.session import add_card_arguments, open_session
 
 if TYPE_CHECKING:
     from workbench.card.disk_tree import DiskTree
@@ -23,15 +23,15 @@ def run(args: argparse.Namespace) -> int:
     from workbench.card.menu import read_menus
     from workbench.card.references import find_all_references
 
-    session = open_session(args)
-    menus = read_menus(session.tree, session.profile, args.menu)
-    references = find_all_references(session.tree, session.profile)
+    opened = open_for_reading(args)
+    menus = read_menus(opened.tree, opened.profile, args.menu)
+    references = find_all_references(opened.tree, opened.profile)
     if args.json:
         say_json({"menus": [_menu_shape(menu, references) for menu in menus]})
         return 0
     for menu in menus:
         say(f"{menu.id}  ({menu.root}, order: {menu.order})")
-        _warn_of(session.tree, menu)
+        _warn_of(opened.tree, menu)
         for entry in menu.entries:
             label = f"  shown as {entry.label}" if entry.label != entry.name else ""
             named = len(references.get(entry.at, ()))

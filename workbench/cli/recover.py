@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import argparse
 
+from workbench.cli.opened import add_card_arguments, open_for_reading
 from workbench.cli.output import say, say_json
-from workbench.cli.session import add_card_arguments, open_session
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -23,7 +23,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     from workbench.changes.recover import find_unfinished, recover
 
-    card = open_session(args).card
+    card = open_for_reading(args).card
     unfinished = find_unfinished(card)
     recovered = recover(card, "forward" if args.forward else "back", without=frozenset(args.without))
     if args.json:

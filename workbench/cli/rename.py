@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from workbench.cli.carrying import add_writing_arguments, carry_out, check_consent
-from workbench.cli.session import add_card_arguments, open_for_writing
+from workbench.cli.opened import add_card_arguments, open_for_writing
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -23,7 +23,7 @@ def run(args: argparse.Namespace) -> int:
     from workbench.jobs.rename import plan_rename
 
     check_consent(args)
-    session = open_for_writing(args)
-    menu, entry = locate_entry(session.tree, session.profile, args.entry)
-    plan = plan_rename(session.tree, session.profile, menu, entry, args.new, mentions=not args.no_mentions)
-    return carry_out(args, session.card, plan)
+    opened = open_for_writing(args)
+    menu, entry = locate_entry(opened.tree, opened.profile, args.entry)
+    plan = plan_rename(opened.tree, opened.profile, menu, entry, args.new, mentions=not args.no_mentions)
+    return carry_out(args, opened.card, plan)

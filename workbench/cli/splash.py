@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 from workbench.card.paths import VolumePath
 from workbench.cli.carrying import add_writing_arguments, carry_out, check_consent
+from workbench.cli.opened import Opened, add_card_arguments, open_for_reading, open_for_writing
 from workbench.cli.output import say, say_json
-from workbench.cli.session import Session, add_card_arguments, open_for_writing, open_session
 from workbench.errors import CardwrightError, UsageError
 
 if TYPE_CHECKING:
@@ -53,10 +53,10 @@ def run(args: argparse.Namespace) -> int:
     from workbench.jobs.splash import drop_renders
 
     check_consent(args)
-    session = open_for_writing(args)
-    plan = {"put": _plan_put, "blank": _plan_blank, "restore": _plan_restore}[args.act](args, session)
+    opened = open_for_writing(args)
+    plan = {"put": _plan_put, "blank": _plan_blank, "restore": _plan_restore}[args.act](args, opened)
     try:
-        return carry_out(args, session.card, plan)
+        return carry_out(args, opened.card, plan)
     finally:
         drop_renders(plan)
 
@@ -64,12 +64,10 @@ def run(args: argparse.Namespace) -> int:
 def _show(args: argparse.Namespace) -> int:
     from workbench.jobs.splash import show, show_all
 
-    session = open_session(args)
+    opened = open_for_reading(args)
     one = args.moment not in (None, "all")
     reports = (
-        (show(session.tree, session.profile, args.moment),)
-        if one
-        else show_all(session.tree, session.profile)
+        (show(opened.tree, opened.profile, args.moment),) if one else show_all(opened.tree, opened.profile)
     )
     if args.json:
         shapes = [
@@ -93,14 +91,14 @@ def _moment(args: argparse.Namespace) -> str:
     return args.moment or "start"
 
 
-def _plan_put(args: argparse.Namespace, session: Session) -> Plan:
+def _plan_put(args: argparse.Namespace, opened: Opened) -> Plan:
     from workbench.jobs.splash import plan_put
 
     if not args.what:
         raise UsageError("splash put needs a picture: cardwright splash CARD put PICTURE")
     return plan_put(
-        session.tree,
-        session.profile,
+        opened.tree,
+        opened.profile,
         (_moment(args),),
         Path(args.what),
         fit=args.fit,
@@ -110,10 +108,10 @@ def _plan_put(args: argparse.Namespace, session: Session) -> Plan:
     )
 
 
-def _plan_blank(args: argparse.Namespace, session: Session) -> Plan:
+def _plan_blank(args: argparse.Namespace, opened: Opened) -> Plan:
     from workbench.jobs.splash import plan_blank
 
-    return plan_blank(session.tree, session.profile, (_moment(args),), args.background, kind=_kind(args))
+    return plan_blank(opened.tree, opened.profile, (_moment(args),), args.background, kind=_kind(args))
 
 
 def _kind(args: argparse.Namespace) -> Hint:
@@ -122,10 +120,10 @@ def _kind(args: argparse.Namespace) -> Hint:
     return {key: value for key, value in wished.items() if value is not None}
 
 
-def _plan_restore(args: argparse.Namespace, session: Session) -> Plan:
+def _plan_restore(args: argparse.Namespace, opened: Opened) -> Plan:
     from workbench.jobs.splash import plan_restore
 
-    kept = _kept(session, _moment(args))
+    kept = _kept(opened, _moment(args))
     if not kept:
         raise CardwrightError(f"no splash of {_moment(args)} was replaced on this card; nothing was changed")
     number = int(args.what) if args.what and args.what.isdigit() else None
@@ -135,24 +133,24 @@ def _plan_restore(args: argparse.Namespace, session: Session) -> Plan:
     if not chosen:
         known = ", ".join(str(version.number) for version in kept)
         raise CardwrightError(f"change {number} kept no splash of {_moment(args)}; these did: {known}")
-    return plan_restore(session.tree, session.profile, _moment(args), chosen[-1].read())
+    return plan_restore(opened.tree, opened.profile, _moment(args), chosen[-1].read())
 
 
-def _kept(session: Session, moment: str) -> list[Any]:
+def _kept(opened: Opened, moment: str) -> list[Any]:
     """Every earlier content of the moment's file, oldest first."""
     from workbench.changes.ledger import kept_versions
     from workbench.jobs.splash_target import choose_rules
 
-    rule = choose_rules(session.profile, (moment,))[0]
-    return list(kept_versions(session.card, VolumePath(rule.file.volume, rule.file.path)))
+    rule = choose_rules(opened.profile, (moment,))[0]
+    return list(kept_versions(opened.card, VolumePath(rule.file.volume, rule.file.path)))
 
 
 def _say_kept(args: argparse.Namespace) -> int:
-    session = open_session(args)
+    opened = open_for_reading(args)
     moments = (
-        [rule.moment for rule in session.profile.splashes] if args.moment in (None, "all") else [args.moment]
+        [rule.moment for rule in opened.profile.splashes] if args.moment in (None, "all") else [args.moment]
     )
-    kept = [(moment, version) for moment in moments for version in _kept(session, moment)]
+    kept = [(moment, version) for moment in moments for version in _kept(opened, moment)]
     if args.json:
         shapes = [
             {"moment": moment, "number": version.number, "time": version.time, "sha256": version.sha256}

@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from workbench.cli.carrying import add_writing_arguments, carry_out, check_consent
-from workbench.cli.session import add_card_arguments, open_for_writing
+from workbench.cli.opened import add_card_arguments, open_for_writing
 from workbench.errors import CardwrightError
 
 if TYPE_CHECKING:

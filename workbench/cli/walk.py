@@ -14,8 +14,8 @@ from workbench.card.references import find_all_references
 from workbench.card.volumes import Card
 from workbench.changes.plan import Plan
 from workbench.cli.carrying import carry_out
+from workbench.cli.opened import known_profiles
 from workbench.cli.output import say
-from workbench.cli.session import known_profiles
 from workbench.errors import CardwrightError
 from workbench.jobs.practice import profile_path, read_device, snapshot
 

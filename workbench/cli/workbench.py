@@ -6,7 +6,7 @@ import argparse
 import gc
 import sys
 
-from workbench.cli.session import add_profile_arguments, known_profiles, open_card_named
+from workbench.cli.opened import add_profile_arguments, known_profiles, open_card_named
 from workbench.errors import UsageError
 
 

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True)
-class Session:
+class Opened:
     """One card, opened for one command."""
 
     card: Card
@@ -63,7 +63,7 @@ def open_card_named(args: argparse.Namespace) -> Card:
     return card
 
 
-def open_session(args: argparse.Namespace) -> Session:
+def open_for_reading(args: argparse.Namespace) -> Opened:
     """Open the card for reading.
 
     Raises:
@@ -80,24 +80,24 @@ def open_session(args: argparse.Namespace) -> Session:
         )
     for volume in card.absent:
         warn(f"The volume {volume.role} of this card is absent.")
-    return Session(card, card.profile, DiskTree(card))
+    return Opened(card, card.profile, DiskTree(card))
 
 
-def open_for_writing(args: argparse.Namespace) -> Session:
+def open_for_writing(args: argparse.Namespace) -> Opened:
     """Open the card for a command that plans a change.
 
     Raises:
         UnfinishedChangeError: an earlier change began and did not end.
     """
-    session = open_session(args)
-    unfinished = _find_unfinished(session.card)
+    opened = open_for_reading(args)
+    unfinished = _find_unfinished(opened.card)
     if unfinished is not None:
         forward = command_line(args, "recover", "--forward")
         raise UnfinishedChangeError(
             f"change {unfinished.number} ({unfinished.title}) on this card is unfinished; nothing more was "
             f"changed. Finish it with: {forward}, or take it back with --back"
         )
-    return session
+    return opened
 
 
 def _find_unfinished(card: Card) -> Unfinished | None:
