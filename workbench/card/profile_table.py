@@ -62,7 +62,8 @@ class Table:
         """A whole number within bounds."""
         value = self._get(key, default)
         if not isinstance(value, int) or isinstance(value, bool) or not least <= value <= most:
-            self.refuse(key, f"is {describe(value)}", f"a whole number from {least} to {most} is allowed")
+            allowed = f"{least} is" if least == most else f"a whole number from {least} to {most} is"
+            self.refuse(key, f"is {describe(value)}", f"{allowed} allowed")
         return value
 
     def whole_or_none(self, key: str, least: int, most: int) -> int | None:

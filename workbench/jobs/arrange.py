@@ -117,7 +117,7 @@ def choose_names(
                 return {old: new for old, new in chosen.items() if old != new}
     raise EntryError(
         f"no prefix in the style '{style}' puts {moved} there under the order '{menu.order}'; "
-        "nothing was changed. Try another --style, or rename its neighbours first.",
+        "nothing was changed. Try another style of prefix, or rename its neighbours first.",
         path=str(menu.root),
     )
 
