@@ -109,3 +109,22 @@ def test_undo_in_part_takes_back_what_is_not_in_conflict(practice_card, cardwrig
     assert [conflict["path"] for conflict in part.json["conflicts"]] == ["house/lately.txt"]
     assert (card / "data/shelf/Boats").is_dir()
     assert lately.read_text() == "written anew by hand\n"
+
+
+def test_two_changes_of_one_number_are_told_apart_by_id(practice_card, cardwright, tree_bytes, tmp_path):
+    """Volumes that were used apart have a change 1 each: the refusal names their ids, an id undoes."""
+    card = practice_card("larkspur")
+    before = tree_bytes(card)
+    away = tmp_path / "system"
+    (card / "system").rename(away)
+    assert cardwright("rename", card, "Boats", "Sails", "--yes").code == 0
+    (card / "data").rename(tmp_path / "data")
+    away.rename(card / "system")
+    assert cardwright("splash", card, "blank", "--yes").code == 0
+    (tmp_path / "data").rename(card / "data")
+    ids = [change["id"] for change in cardwright("history", card, "--json").json["changes"]]
+    refused = cardwright("undo", card, "1", "--yes", "--json")
+    assert refused.code == 1
+    assert all(change in refused.json["error"]["message"] for change in ids)
+    assert [cardwright("undo", card, change, "--yes").code for change in ids] == [0, 0]
+    assert tree_bytes(card) == before

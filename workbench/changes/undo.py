@@ -10,7 +10,7 @@ from collections.abc import Sequence
 
 from workbench.card.disk_tree import DiskTree
 from workbench.card.volumes import Card
-from workbench.changes.ledger import Book, open_grounds, read_grounds
+from workbench.changes.ledger import Book, Entered, open_grounds, read_grounds
 from workbench.changes.plan import Plan
 from workbench.changes.record import Record
 from workbench.changes.reversal import Reversal
@@ -19,8 +19,8 @@ from workbench.shown import shown
 from workbench.values import replace
 
 
-def plan_undo(card: Card, number: int, *, after_too: bool = False, partial: bool = False) -> Plan:
-    """Take change `number` back, alone or with all after it.
+def plan_undo(card: Card, number: int | str, *, after_too: bool = False, partial: bool = False) -> Plan:
+    """Take a change back, alone or with all after it; it is named by its number, or by its id.
 
     `partial`: only the parts without conflict; the conflicts are listed in the plan.
 
@@ -47,16 +47,17 @@ def plan_undo(card: Card, number: int, *, after_too: bool = False, partial: bool
     return replace(plan, title=f"{plan.title} (in part)")
 
 
-def _find(book: Book, number: int) -> Record:
-    found = [one for one in book.entered.values() if one.record.number == number]
+def _find(book: Book, number: int | str) -> Record:
+    found = [one for one in book.entered.values() if number in (one.record.number, one.record.id)]
     if not found:
-        damaged = [one for one in book.damaged if one.id.startswith(f"{number:04d}-")]
+        start = f"{number:04d}-" if isinstance(number, int) else number
+        damaged = [one for one in book.damaged if one.id.startswith(start)]
         why = f": {damaged[0].because}" if damaged else ""
         raise LedgerError(f"the card's ledger has no change {number} that can be read{why}")
     if len(found) > 1:
         raise LedgerError(
             f"two changes of this card bear the number {number}: its volumes were used apart. Nothing was "
-            "changed."
+            f"changed. Name the one you mean by its id: {_list_ids(found)}."
         )
     entered = found[0]
     if entered.state != "done":
@@ -68,6 +69,10 @@ def _find(book: Book, number: int) -> Record:
             f"{undone_by} to have it again."
         )
     return entered.record
+
+
+def _list_ids(found: Sequence[Entered]) -> str:
+    return " or ".join(f"{one.record.id} ({shown(one.record.title)})" for one in found)
 
 
 def _choose(book: Book, wanted: Record) -> list[Record]:

@@ -21,6 +21,7 @@ def run(args: argparse.Namespace) -> int:
         shapes = [
             {
                 "number": change.number,
+                "id": change.id,
                 "title": change.title,
                 "time": change.time,
                 "state": change.state,

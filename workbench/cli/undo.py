@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import re
 from typing import TYPE_CHECKING
 
 from workbench.cli.carrying import add_writing_arguments, carry_out, check_consent
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     add_card_arguments(parser)
     parser.add_argument(
-        "number", nargs="?", type=int, help="the change; without it, the last one still in force"
+        "number", nargs="?", type=_name, help="the change; without it, the last one still in force"
     )
     parser.add_argument("--after", action="store_true", help="take back that change and all after it")
     parser.add_argument("--partial", action="store_true", help="take back only the parts without conflict")
@@ -31,6 +32,15 @@ def run(args: argparse.Namespace) -> int:
     number = args.number if args.number is not None else _last_change(card)
     plan = plan_undo(card, number, after_too=args.after, partial=args.partial)
     return carry_out(args, card, plan, in_part=args.partial)
+
+
+def _name(text: str) -> int | str:
+    """A change's number, or its id (`0007-3f2ac1`), which tells two of one number apart."""
+    if text.isascii() and text.isdigit():
+        return int(text)
+    if re.fullmatch(r"[0-9]{4,}-[0-9a-f]+", text):
+        return text
+    raise argparse.ArgumentTypeError(f"{text!r} is neither a change's number nor its id")
 
 
 def _last_change(card: Card) -> int:

@@ -146,14 +146,14 @@ class HistoryPage(Page):
                 "A plan waits: write it or drop it first (undo starts from the card as it is)."
             )
             return
-        self._undo(desk, change.number, after_too)
+        self._undo(desk, change, after_too)
 
     @work(exclusive=True, group="undo", exit_on_error=False)
-    async def _undo(self, desk: Desk, number: int, after_too: bool) -> None:
+    async def _undo(self, desk: Desk, change: Change, after_too: bool) -> None:
         try:
-            plan: Plan | None = await asyncio.to_thread(_plan_undo, desk, number, after_too, False)
+            plan: Plan | None = await asyncio.to_thread(_plan_undo, desk, change.id, after_too, False)
         except ConflictError as error:
-            plan = await self._ask_partial(desk, number, after_too, error)
+            plan = await self._ask_partial(desk, change, after_too, error)
         except CardwrightError as error:
             self.workbench.say_error(error)
             return
@@ -161,19 +161,19 @@ class HistoryPage(Page):
             self.workbench.show_card_anew()
 
     async def _ask_partial(
-        self, desk: Desk, number: int, after_too: bool, error: ConflictError
+        self, desk: Desk, change: Change, after_too: bool, error: ConflictError
     ) -> Plan | None:
         answers = {"p": ("partial", "take back only the parts without conflict")}
         if not after_too:
             answers["a"] = ("after", "undo all later changes too")
         answer = await self.app.push_screen_wait(
-            Question(f"Change {number} cannot be taken back whole", error.message, answers)
+            Question(f"Change {change.number} cannot be taken back whole", error.message, answers)
         )
         if answer is None:
             return None
         try:
             return await asyncio.to_thread(
-                _plan_undo, desk, number, after_too or answer == "after", answer == "partial"
+                _plan_undo, desk, change.id, after_too or answer == "after", answer == "partial"
             )
         except CardwrightError as refused:
             self.workbench.say_error(refused)
@@ -184,10 +184,10 @@ class HistoryPage(Page):
             self.workbench.offer_recovery(self.desk)
 
 
-def _plan_undo(desk: Desk, number: int, after_too: bool, partial: bool) -> Plan:
+def _plan_undo(desk: Desk, change: str, after_too: bool, partial: bool) -> Plan:
     from workbench.changes.undo import plan_undo
 
-    plan = plan_undo(desk.card, number, after_too=after_too, partial=partial)
+    plan = plan_undo(desk.card, change, after_too=after_too, partial=partial)
     if not partial:
         return plan
     # What stays was named and agreed to; in the confirmation it is a note, and in the way of nothing.
