@@ -39,8 +39,11 @@ def lay_out(device: str, folder: Path) -> Path:
     try:
         shutil.copytree(find_assets("fixtures") / "cards" / device, target, symlinks=True)
     except (OSError, shutil.Error) as error:
+        # copytree gathers what went wrong in a list; its other errors name their reason.
+        why = getattr(error, "strerror", None) or "some of its files could not be copied"
         raise CardwrightError(
-            f"the practice card could not be laid out: {error}", path=str(target)
+            f"the practice card could not be laid out: {why}. Name a folder that you may write to.",
+            path=str(target),
         ) from error
     return target
 
