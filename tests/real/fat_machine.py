@@ -73,11 +73,14 @@ class FatMachine:
         python = shlex.join([sys.executable, "-B", "-m", "workbench", *words])
         return f"{python} </dev/null; echo EXIT $?"
 
-    def run(self, lines: Sequence[str], *, kill_after: float | None = None, timeout: float = 120) -> str:
+    def run(
+        self, lines: Sequence[str], *, kill_after: float | None = None, at: str = "GO", timeout: float = 120
+    ) -> str:
         """Boot, mount, run the lines, unmount, power off. Returns what was printed.
 
         Args:
-            kill_after: seconds after the guest says GO (just before the lines) at which it is killed.
+            kill_after: seconds at which it is killed, after the guest has printed the line `at` (GO stands
+                just before the lines).
         """
         script = self._write_script(lines)
         words = ["linux.uml", "mem=256M", "rootfstype=hostfs", "rootflags=/", "ro"]
@@ -96,7 +99,7 @@ class FatMachine:
         ) as machine:  # fmt: skip
             try:
                 if kill_after is not None:
-                    return _kill_after(machine, kill_after)
+                    return _kill_after(machine, kill_after, at.encode())
                 out, _ = machine.communicate(timeout=timeout)
                 return out.decode(errors="replace")
             finally:
@@ -160,12 +163,12 @@ _MODULES = "nls/nls_cp437 nls/nls_utf8 nls/nls_iso8859-1 fat/fat fat/vfat"
 _PATH = {"PATH": "/usr/sbin:/usr/bin:/sbin:/bin"}
 
 
-def _kill_after(machine: subprocess.Popen[bytes], seconds: float) -> str:
+def _kill_after(machine: subprocess.Popen[bytes], seconds: float, at: bytes) -> str:
     assert machine.stdout is not None
     printed = b""
     for line in machine.stdout:
         printed += line
-        if line.strip() == b"GO":
+        if line.strip() == at:
             break
     time.sleep(seconds)
     _kill(machine)

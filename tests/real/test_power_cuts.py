@@ -7,6 +7,8 @@ forward or back, and the card must be exactly as after or before it.
 from __future__ import annotations
 
 import random
+import shlex
+import sys
 from collections.abc import Callable
 
 import practice_cards
@@ -17,25 +19,35 @@ pytestmark = pytest.mark.real
 
 PROFILE = ("--profile", str(practice_cards.profile_path("larkspur")))
 RENAME = ("rename", "/mnt/card", "Boats", "zz Boats & Sails", "--yes", *PROFILE)
+AIMED_WINDOW = 0.12
+"""Seconds after a change has begun within which most of it is carried out."""
+
 WINDOW = 2.4
 """Seconds after GO within which the guest's command runs, start-up included."""
 
 
-def _cut(card: FatMachine, words: tuple[str, ...], seed: int, start: dict, end: dict) -> str:
-    """One cut and one recovery; returns what the card turned out to be."""
+def _cut(
+    card: FatMachine, words: tuple[str, ...], seed: int, start: dict, end: dict, is_aimed: bool
+) -> tuple[str, bool]:
+    """One cut and one recovery: what the card turned out to be, and whether the change had begun."""
     chance = random.Random(seed)
-    card.run([card.command(*words)], kill_after=chance.uniform(0.2, WINDOW))
+    if is_aimed:
+        program = shlex.join([sys.executable, "-B", "tests/real/announced.py", *words])
+        aimed = f"PYTHONPATH=. {program} </dev/null"
+        card.run([aimed], kill_after=chance.uniform(0, AIMED_WINDOW), at="BEGUN")
+    else:
+        card.run([card.command(*words)], kill_after=chance.uniform(0.2, WINDOW))
     card.repair()
     way = chance.choice(("--forward", "--back"))
     printed = card.run([card.command("recover", "/mnt/card", way, *PROFILE)])
     assert "EXIT 0" in printed, printed
     now = card.read_tree()
-    unfinished = "unfinished" not in printed
+    was_begun = "unfinished" not in printed and "nothing had been changed" not in printed
     assert now in (start, end), f"seed {seed} {way}: {printed}\n{_differences(now, start, end)}"
-    if unfinished and "nothing had been changed" not in printed:
+    if was_begun:
         assert now == (end if way == "--forward" else start), printed
     card.check_clean()
-    return "end" if now == end else "start"
+    return ("end" if now == end else "start"), was_begun
 
 
 def _differences(now: dict, start: dict, end: dict) -> str:
@@ -47,7 +59,7 @@ def _differences(now: dict, start: dict, end: dict) -> str:
     )
 
 
-def _cuts(fat: Callable[..., FatMachine], seeds: range) -> list[str]:
+def _cuts(fat: Callable[..., FatMachine], seeds: range, *, is_aimed: bool = False) -> list[str]:
     card = fat(("data", "system"), megabytes=48)
     card.fill(practice_cards.FIXTURES / "cards" / "larkspur")
     start = card.read_tree()
@@ -58,9 +70,9 @@ def _cuts(fat: Callable[..., FatMachine], seeds: range) -> list[str]:
     at_end = True
     for seed in seeds:
         words = ("undo", "/mnt/card", "--yes", *PROFILE) if at_end else RENAME
-        outcome = _cut(card, words, seed, end if at_end else start, start if at_end else end)
+        outcome, was_begun = _cut(card, words, seed, *((end, start) if at_end else (start, end)), is_aimed)
         at_end = (outcome == "start") if at_end else (outcome == "end")
-        outcomes.append(outcome)
+        outcomes.append(f"{outcome}, recovered" if was_begun else outcome)
     return outcomes
 
 
@@ -76,3 +88,14 @@ def test_many_pulled_cards_come_back_whole(block: int, fat: Callable[..., FatMac
     outcomes = _cuts(fat, range(100 + block * 10, 110 + block * 10))
     print(f"block {block}: {outcomes}")
     assert len(outcomes) == 10
+
+
+@pytest.mark.sweep
+@pytest.mark.parametrize("block", range(6))
+def test_cards_pulled_while_a_change_is_carried_out_come_back_whole(
+    block: int, fat: Callable[..., FatMachine]
+) -> None:
+    """Sixty more, aimed at the moment after a change has begun; some of each block must have hit it."""
+    outcomes = _cuts(fat, range(200 + block * 10, 210 + block * 10), is_aimed=True)
+    print(f"block {block}: {outcomes}")
+    assert any("recovered" in outcome for outcome in outcomes)
