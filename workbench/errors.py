@@ -53,6 +53,15 @@ class EntryError(CardwrightError):
     kind = "entry"
 
 
+class OrderRefusedError(EntryError):
+    """The order that was asked for cannot be had on this card."""
+
+    def __init__(self, message: str, *, nearest: tuple[str, ...] = (), path: str | None = None) -> None:
+        super().__init__(message, path=path)
+        self.nearest = nearest
+        """The present names in the nearest order that can be had; empty where none was looked for."""
+
+
 class NameRefusedError(CardwrightError):
     """A name that would not survive on the card."""
 

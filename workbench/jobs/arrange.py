@@ -6,12 +6,13 @@ lists a folder as the folder lists itself, every name is moved out and back in, 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
+from types import MappingProxyType
 from typing import Literal
 
 from workbench.card.menu import Entry, Menu
 from workbench.card.names import find_fault, fold_name
-from workbench.card.profile import PrefixStyle, Profile
+from workbench.card.profile import NamesRule, PrefixStyle, Profile
 from workbench.card.tree import Tree
 from workbench.changes.plan import Plan
 from workbench.errors import EntryError
@@ -50,6 +51,81 @@ def plan_place(
     if menu.order == "directory":
         return plan_listing(tree, menu.root, wanted, _title(entry, place))
     return _plan_prefix(tree, profile, menu, entry, place, wanted, style or menu.rule.prefix.style)
+
+
+def plan_order(
+    tree: Tree,
+    profile: Profile,
+    menu: Menu,
+    wanted: Sequence[str],
+    *,
+    style: PrefixStyle | None = None,
+    separator: str | None = None,
+    title: str = "",
+) -> Plan:
+    """The plan that puts a whole menu in this order, with the least renaming that gives it.
+
+    Args:
+        wanted: the present names of all the menu's entries, in the wanted order.
+
+    Raises:
+        OrderRefusedError: no prefix can give it; `nearest` holds the nearest order that can be had.
+        EntryError: `wanted` does not name every entry once, or the folder's own order cannot be set here.
+        NameRefusedError: a name that would be needed could not survive.
+    """
+    raise NotImplementedError
+
+
+def choose_order_names(
+    menu: Menu,
+    wanted: Sequence[str],
+    *,
+    names: NamesRule,
+    taken: Collection[str] = (),
+    weights: Mapping[str, int] = MappingProxyType({}),
+    style: PrefixStyle | None = None,
+    separator: str | None = None,
+) -> dict[str, str]:
+    """Old name → new name for the entries that have to be renamed. Pure: nothing is read.
+
+    For a menu in `directory` order it is empty: names are moved there, not changed.
+
+    Args:
+        names: the rule for names of the menu's volume (`profile.volumes[menu.root.volume].names`).
+        taken: the other names in the menu's folder (`read_taken`).
+        weights: references that a rename of an entry would touch, by its name (`weigh_entries`); one that
+            is missing counts 1.
+
+    Raises:
+        OrderRefusedError: as `plan_order`.
+    """
+    raise NotImplementedError
+
+
+def read_taken(tree: Tree, menu: Menu) -> tuple[str, ...]:
+    """The names in the menu's folder that are no entries of it: hidden ones, files beside folders."""
+    raise NotImplementedError
+
+
+def weigh_entries(tree: Tree, profile: Profile, menu: Menu) -> dict[str, int]:
+    """How many references each entry has, by name: reads every manifest that the rules name, once."""
+    raise NotImplementedError
+
+
+def plan_number(
+    tree: Tree,
+    profile: Profile,
+    menu: Menu,
+    *,
+    separator: str | None = None,
+) -> Plan:
+    """Number all entries in the order they have: equal width, with gaps (`010 Boats`, `020 Kites`)."""
+    raise NotImplementedError
+
+
+def plan_strip_all(tree: Tree, profile: Profile, menu: Menu) -> Plan:
+    """Take every prefix off; the order is then that of the bare names."""
+    raise NotImplementedError
 
 
 def place_name(names: Sequence[str], name: str, place: Place) -> list[str]:
