@@ -29,6 +29,8 @@ class KeptVersion:
     card: Card
     record: Record
     thing: Touched
+    let_go: bool = False
+    """Whether the copy was let go, so that only its name is left."""
 
     def read(self) -> bytes:
         """The bytes, checked.
@@ -36,19 +38,24 @@ class KeptVersion:
         Raises:
             LedgerError: the copy is damaged or was let go.
         """
+        if self.let_go:
+            raise LedgerError(
+                f"what change {self.number} kept of it was let go, so it cannot be had again"
+            )
         with open_grounds([self.card.volume(self.thing.volume)]) as grounds:
             return read_kept(grounds[self.thing.volume], self.record, self.thing)
 
 
 def kept_versions(card: Card, at: VolumePath) -> tuple[KeptVersion, ...]:
     """Every earlier content of the file at that place, oldest first, found under its earlier names too."""
-    trails = [Trail(record) for record in read_book(card).done]
+    book = read_book(card)
+    trails = [Trail(record) for record in book.done]
     found = []
     for number, trail in enumerate(trails):
         record = trail.record
         for thing in record.of_volume(at.volume):
             if thing.kind == "file" and _is_taken_away(thing) and _was_at(thing, trails[number:], at):
-                found.append(_describe(card, record, thing))
+                found.append(_describe(card, record, thing, let_go=book.entered[record.id].let_go))
     return tuple(found)
 
 
@@ -80,7 +87,7 @@ def _was_at(thing: Touched, trails: Sequence[Trail], at: VolumePath) -> bool:
     return place == at
 
 
-def _describe(card: Card, record: Record, thing: Touched) -> KeptVersion:
+def _describe(card: Card, record: Record, thing: Touched, *, let_go: bool) -> KeptVersion:
     kind, size, sha256 = thing.fingerprint.split(":")
     return KeptVersion(
         record.number,
@@ -91,4 +98,5 @@ def _describe(card: Card, record: Record, thing: Touched) -> KeptVersion:
         card,
         record,
         thing,
+        let_go,
     )

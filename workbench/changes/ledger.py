@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from workbench.card.paths import LEDGER_FOLDER, VolumePath
 from workbench.card.volumes import Card, Volume
 from workbench.changes.ground import Ground, explain, kind_of
-from workbench.changes.marks import State, read_state
+from workbench.changes.marks import State, has_remark, read_state
 from workbench.changes.record import Record, read_record
 from workbench.errors import CardError, LedgerError
 from workbench.late_pattern import late_pattern
@@ -47,6 +47,8 @@ class Change:
     undone_by: int | None = None
     """The number of the change that took it back, if one did and still stands."""
     notes: tuple[str, ...] = ()
+    let_go: bool = False
+    """Whether its kept copies were let go, so that it can be taken back in part at most."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +67,8 @@ class Entered:
     record: Record
     states: Mapping[str, State | None]
     """By role, for the volumes where it was found; None where the marks cannot be read."""
+    let_go: bool = False
+    """Whether some volume here says that its kept copies were let go."""
 
     @property
     def state(self) -> State:
@@ -156,7 +160,13 @@ def describe_change(book: Book, one: Entered) -> Change:
         undoes=record.undoes,
         undone_by=book.undone_by(record.id),
         notes=record.notes,
+        let_go=one.let_go,
     )
+
+
+def is_let_go(ground: Ground, change: str) -> bool:
+    """Whether a change's kept copies were let go on that volume, wholly or until that was cut off."""
+    return has_remark(ground, f"{CHANGES}/{change}/marks", change, "let-go")
 
 
 def last_number(card: Card) -> int:
@@ -184,7 +194,8 @@ def read_grounds(grounds: Mapping[str, Ground], *, open_only: bool = False) -> B
             continue
         record = _load_from_any(grounds, change, states[change], book)
         if record is not None:
-            book.entered[change] = Entered(record, states[change])
+            let_go = any(is_let_go(grounds[role], change) for role in states[change])
+            book.entered[change] = Entered(record, states[change], let_go)
             if not open_only:
                 kept = (_count_kept(grounds[role], record) for role in states[change])
                 book.bytes_kept[change] = sum(kept)

@@ -11,11 +11,13 @@ from workbench.changes.kept import read_kept
 from workbench.changes.overlay import Node
 from workbench.changes.plan import digest
 from workbench.changes.planned_tree import read_content
+from workbench.changes.remake import read_copy, replay
 from workbench.changes.since import Since, is_inside_kept
+from workbench.changes.spans import place_edits, reverse_edits, take_back_spans
 from workbench.changes.steps import Prepared, Remove, Write
-from workbench.changes.take_back import take_back_edits
+from workbench.changes.take_back import find_changed_line, is_text, take_back_edits
 from workbench.changes.touched import Touched
-from workbench.errors import ManifestError
+from workbench.errors import LedgerError, ManifestError
 from workbench.manifests.document import Edit, apply_edits
 
 
@@ -47,7 +49,8 @@ class OldContents:
         if self._fingerprint(node) == thing.fingerprint:
             self.since.do(Remove(place))
         else:
-            self.since.refuse(place, thing, "was changed since, and this change made it")
+            line = self._find_line(thing, thing, self._read(node))
+            self.since.refuse(place, thing, "was changed since, and this change made it", line)
         return True
 
     def give_back(self, thing: Touched) -> None:
@@ -67,17 +70,43 @@ class OldContents:
             self.since.do(step)
 
     def _write_old(self, thing: Touched, written: Touched, node: Node, place: VolumePath, now: bytes) -> None:
+        """The file is as the change left it."""
         assert thing.metadata is not None
         mode = thing.metadata.mode if node.item is None or node.item.mode != thing.metadata.mode else None
-        if mode is None and thing.fingerprint == written.fingerprint:
+        is_same = thing.fingerprint == written.fingerprint
+        if mode is None and is_same:
             return
-        edits: tuple[Edit, ...] = ()
-        if len(written.edits) == 1 and thing.copy == "pack":
-            old = self._kept_bytes(thing)
-            edits = take_back_edits(old, now, now, written.edits[0]) or ()
-            if apply_edits(now, edits) != old:
-                edits = ()
-        self.since.do(Write(place, self._old_content(thing), digest(now), edits, mode))
+        edits = self._find_reverse(thing, written, now)
+        old = now if is_same and self.since.let_go else self._try_old_content(thing, now, edits)
+        if old is None:
+            self.since.refuse_let_go(place, "cannot get its old content back")
+            return
+        self.since.do(Write(place, old, digest(now), edits, mode))
+
+    def _find_reverse(self, thing: Touched, written: Touched, now: bytes) -> tuple[Edit, ...]:
+        """Edits that make the old content of what the change left; none where that is not known."""
+        if len(written.edits) != 1 or thing.copy != "pack":
+            return ()
+        if self.since.let_go:
+            spans = self.record.spans.get(written.id)
+            edits = reverse_edits(written.edits[0], spans[0]) if spans else ()
+            old = apply_edits(now, edits)
+            return edits if name_content(len(old), digest(old)) == thing.fingerprint else ()
+        old = self._kept_bytes(thing)
+        edits = take_back_edits(old, now, now, written.edits[0]) or ()
+        return edits if apply_edits(now, edits) == old else ()
+
+    def _try_old_content(
+        self, thing: Touched, now: bytes, edits: tuple[Edit, ...]
+    ) -> bytes | Prepared | None:
+        if not self.since.let_go:
+            return self._old_content(thing)
+        written = self.record.thing(thing.replaced_by or 0)
+        old = now
+        spans = self.record.spans.get(written.id, ())
+        for level, known in reversed(list(zip(written.edits, spans, strict=False))):
+            old = apply_edits(old, reverse_edits(level, known))
+        return old if edits or name_content(len(old), digest(old)) == thing.fingerprint else None
 
     def _write_anew(self, thing: Touched, written: Touched) -> None:
         """What it was replaced by is gone: by this change itself, or by a later one."""
@@ -86,9 +115,12 @@ class OldContents:
         own = written.final is not None and self.record.place(
             thing.volume, written.final, at_end=True
         ).path.startswith(self.record.folder + "/")
+        start = self.record.place(thing.volume, thing.visited[0], at_end=False)
         if not own or home is None or folder is None or self.since.overlay.child(*home) is not None:
-            start = self.record.place(thing.volume, thing.visited[0], at_end=False)
             self.since.refuse(start, written, "was moved, replaced or removed since")
+            return
+        if self.since.let_go:
+            self.since.refuse_let_go(start, "cannot come back")
             return
         assert thing.metadata is not None
         self.since.do(Write(folder.child(home[1]), self._old_content(thing), None, (), thing.metadata.mode))
@@ -98,27 +130,64 @@ class OldContents:
     ) -> list[Write] | None:
         """Writes that undo each level of edits, last first; None (and a conflict) where one has no place."""
         if not written.edits or not all(written.edits) or thing.copy != "pack":
-            self.since.refuse(place, written, "was changed since, in more than this change's own places")
+            line = self._find_line(thing, written, now)
+            self.since.refuse(
+                place, written, "was changed since, in more than this change's own places", line
+            )
             return None
-        levels = [self._kept_bytes(thing)]
-        for edits in written.edits:
-            levels.append(apply_edits(levels[-1], edits))
+        if self.since.let_go and written.id not in self.record.spans:
+            self.since.refuse_let_go(place, "was changed since, and cannot lose this change's edits")
+            return None
         writes: list[Write] = []
         start = now
-        for before, after, edits in reversed(list(zip(levels, levels[1:], written.edits, strict=False))):
-            taken = take_back_edits(before, after, now, edits)
+        for level in reversed(range(len(written.edits))):
+            taken = self._take_back_level(thing, written, level, now)
             if taken is None:
+                line = self._find_line(thing, written, start)
                 self.since.refuse(
-                    place, written, "was changed since, in the very places that this change edited"
+                    place, written, "was changed since, in the very places that this change edited", line
                 )
                 return None
             new = apply_edits(now, taken)
             writes.append(Write(place, new, digest(now), taken))
             now = new
-        if _is_sound(place.name, start) and not _is_sound(place.name, now):
-            self.since.refuse(place, written, "was changed since, and would be malformed without this change")
+        line = _find_fault(place.name, now)
+        if line is not None and _find_fault(place.name, start) is None:
+            self.since.refuse(
+                place, written, "was changed since, and would be malformed without this change", line
+            )
             return None
         return writes
+
+    def _take_back_level(
+        self, thing: Touched, written: Touched, level: int, now: bytes
+    ) -> tuple[Edit, ...] | None:
+        edits = written.edits[level]
+        if self.since.let_go:
+            return take_back_spans(now, edits, self.record.spans[written.id][level])
+        before = replay(self._kept_bytes(thing), written.edits[:level])
+        return take_back_edits(before, apply_edits(before, edits), now, edits)
+
+    def _find_line(self, thing: Touched, written: Touched, now: bytes) -> int | None:
+        """The first line in the file's present content that is in the way of taking the change back."""
+        if not is_text(now):
+            return None
+        try:
+            after = self._left_content(thing, written)
+        except LedgerError:
+            return None
+        places = [(start, end) for edits in written.edits[-1:] for _, start, end in place_edits(edits)]
+        return find_changed_line(after, now, places)
+
+    def _left_content(self, thing: Touched, written: Touched) -> bytes:
+        """What the change left there.
+
+        Raises:
+            LedgerError: no copy of it is kept, or of what it was made of.
+        """
+        if self.since.let_go:
+            raise LedgerError("the kept copies were let go")
+        return read_copy(self.grounds[thing.volume], self.record, written)
 
     def _old_content(self, thing: Touched) -> bytes | Prepared:
         if thing.copy == "pack":
@@ -147,16 +216,16 @@ class OldContents:
         return self.since.tree.read(node.origin)
 
 
-def _is_sound(name: str, raw: bytes) -> bool:
-    """Whether a manifest is well formed; what is none counts as sound."""
+def _find_fault(name: str, raw: bytes) -> int | None:
+    """The line where a manifest is malformed; None where it is well formed, or none."""
     from workbench.manifests.detection import detect_format
     from workbench.manifests.opening import open_document
 
     kind = detect_format(name, raw)
     if kind is None:
-        return True
+        return None
     try:
         open_document(raw, kind, name)
-    except ManifestError:
-        return False
-    return True
+    except ManifestError as error:
+        return error.line or 1
+    return None

@@ -359,7 +359,8 @@ def measure(role: str, work: Work, overlay: Overlay) -> Sizes:
         else:
             copied.append(item.size)
     grown = {(place.base, place.path.rpartition("/")[0]) for thing in things for place in thing.visited}
-    edits = sum(len(edit.new) * 2 + 40 for thing in things for level in thing.edits for edit in level)
+    changed = [edit for thing in things for level in thing.edits for edit in level]
+    edits = sum((len(edit.new) + edit.end - edit.start) * 2 + 160 for edit in changed)
     return Sizes(
         new=tuple(new.values()),
         replaced=tuple(replaced),

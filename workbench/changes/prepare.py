@@ -28,11 +28,13 @@ from workbench.changes.plan import Plan, digest
 from workbench.changes.plan_file import step_to_json
 from workbench.changes.preflight import Survey, mark_of
 from workbench.changes.record import Record, write_record
-from workbench.changes.remake import dress, replay
+from workbench.changes.remake import dress
 from workbench.changes.space import Room, count_need, count_reserve, read_room, refuse_full
+from workbench.changes.spans import Span, describe_spans
 from workbench.changes.steps import Prepared
 from workbench.changes.touched import Touched
 from workbench.errors import PreflightError
+from workbench.manifests.document import apply_edits
 from workbench.shown import shown
 from workbench.values import dataclass, field, replace
 
@@ -183,8 +185,10 @@ class Preparation:
             old = self._read_old(ground, thing)
             yield thing.id, old
             new = described.get(thing.replaced_by or 0)
-            if new is not None and new.edits and all(new.edits) and _is_replayed(old, new):
+            spans = None if new is None or not all(new.edits) else _describe_edits(old, new)
+            if new is not None and spans:
                 described[new.id] = replace(new, copy="edits")
+                self.record = replace(self.record, spans={**self.record.spans, new.id: spans})
         for thing in list(described.values()):
             if thing.copy == "pack" and thing.is_new:
                 yield thing.id, _read_content(self.survey.work.contents[thing.id])
@@ -278,11 +282,17 @@ def remove_own(ground: Ground, path: str) -> None:
         ground.remove_folder(path)
 
 
-def _is_replayed(old: bytes, new: Touched) -> bool:
-    try:
-        return new.fingerprint.endswith(f":{digest(replay(old, new.edits))}")
-    except ValueError:
-        return False
+def _describe_edits(old: bytes, new: Touched) -> tuple[tuple[Span, ...], ...] | None:
+    """What each level of edits replaced; None where they do not make the new content of the old."""
+    levels = []
+    for edits in new.edits:
+        try:
+            edited = apply_edits(old, edits)
+        except ValueError:
+            return None
+        levels.append(describe_spans(old, edited, edits))
+        old = edited
+    return tuple(levels) if new.fingerprint.endswith(f":{digest(old)}") else None
 
 
 def _read_content(content: bytes | Prepared) -> bytes:

@@ -12,6 +12,7 @@ from typing import Any
 
 from workbench.card.paths import LEDGER_FOLDER, VolumePath
 from workbench.changes.pack import Packed, index_from_json, index_to_json
+from workbench.changes.spans import Span
 from workbench.changes.touched import OWN, ROOT, Location, Touched
 from workbench.errors import LedgerError
 from workbench.values import dataclass, field
@@ -53,6 +54,8 @@ class Record:
     """By role, then by the id of the thing."""
     steps: tuple[Mapping[str, Any], ...] = ()
     notes: tuple[str, ...] = ()
+    spans: Mapping[int, tuple[tuple[Span, ...], ...]] = field(default_factory=dict)
+    """By the id of an edited thing, for each level of its edits: what they replaced."""
 
     @property
     def folder(self) -> str:
@@ -94,6 +97,7 @@ def write_record(record: Record) -> bytes:
         "things": [thing.to_json() for thing in record.things],
         "orders": [_order_to_json(order) for order in record.orders],
         "packs": {role: index_to_json(index) for role, index in record.packs.items()},
+        "spans": {str(number): _spans_to_json(levels) for number, levels in record.spans.items()},
     }
     body = json.dumps(found, separators=(",", ":")).encode("ascii")[:-1]
     return body + _SEAL + hashlib.sha256(body).hexdigest().encode("ascii") + b'"}\n'
@@ -124,7 +128,16 @@ def read_record(raw: bytes, at: str) -> Record:
         packs={role: index_from_json(index) for role, index in found["packs"].items()},
         steps=tuple(found["steps"]),
         notes=tuple(found["notes"]),
+        spans={int(number): _spans_from_json(levels) for number, levels in found.get("spans", {}).items()},
     )
+
+
+def _spans_to_json(levels: tuple[tuple[Span, ...], ...]) -> list[Any]:
+    return [[span.to_json() for span in level] for level in levels]
+
+
+def _spans_from_json(levels: Any) -> tuple[tuple[Span, ...], ...]:
+    return tuple(tuple(map(Span.from_json, level)) for level in levels)
 
 
 def _order_to_json(order: FolderOrder) -> list[Any]:

@@ -28,9 +28,11 @@ class Reversal:
         tree: Tree,
         waiting: Plan,
         grounds: Mapping[str, Ground],
+        *,
+        let_go: bool = False,
     ) -> None:
         self.record = record
-        self.since = Since(record, later, tree, waiting)
+        self.since = Since(record, later, tree, waiting, let_go=let_go)
         self.contents = OldContents(self.since, grounds)
         self._moving: list[Touched] = []
         """Things that are not home yet."""
@@ -192,7 +194,9 @@ class Reversal:
         start = self.record.place(thing.volume, thing.initial, at_end=False)
         node, home = self.since.subject(thing), self.since.home(thing)
         place = self.since.place(node)
-        if node is None or place is None or self._is_gone(thing, place):
+        if node is None and self.since.let_go and thing.final == thing.rest:
+            self.since.refuse_let_go(start, "cannot come back")
+        elif node is None or place is None or self._is_gone(thing, place):
             self.since.refuse(start, thing, "cannot come back: what was moved from there was removed since")
         elif home is None:
             self.since.refuse(start, thing, "cannot come back: the folder that held it is gone")

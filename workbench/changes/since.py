@@ -23,10 +23,16 @@ _KEPT_DEPTH = 4
 
 
 class Since:
-    """`record` on `tree` as it will be after `waiting`; `later` are the changes after it."""
+    """`record` on `tree` as it will be after `waiting`; `later` are the changes after it.
 
-    def __init__(self, record: Record, later: Sequence[Record], tree: Tree, waiting: Plan) -> None:
+    `let_go`: its kept copies were; whatever of them still lies there may be a half, and is not looked at.
+    """
+
+    def __init__(
+        self, record: Record, later: Sequence[Record], tree: Tree, waiting: Plan, *, let_go: bool = False
+    ) -> None:
         self.record = record
+        self.let_go = let_go
         self._trails = [Trail(one) for one in later]
         self.tree = tree
         self.steps: list[Step] = []
@@ -48,8 +54,10 @@ class Since:
         return node
 
     def _find(self, thing: Touched) -> Node | None:
-        place = self.record.place(thing.volume, thing.goal(forward=True), at_end=True)
-        return self.overlay.find(self._by_now(place))
+        place = self._by_now(self.record.place(thing.volume, thing.goal(forward=True), at_end=True))
+        if self.let_go and place.path.startswith(f"{self.record.folder}/kept/"):
+            return None
+        return self.overlay.find(place)
 
     def _by_now(self, place: VolumePath) -> VolumePath:
         """Where what the change left at a place stands after the later changes."""
@@ -119,9 +127,13 @@ class Since:
         place = VolumePath(volume, location.path)
         return self.overlay.find(self._by_now(place))
 
-    def refuse(self, at: VolumePath, thing: Touched, why: str) -> None:
+    def refuse(self, at: VolumePath, thing: Touched, why: str, line: int | None = None) -> None:
         """A conflict, with the change that caused it."""
-        self.conflicts.append(Conflict(at, None, f"{why} ({self._name_cause(thing)})"))
+        self.conflicts.append(Conflict(at, line, f"{why} ({self._name_cause(thing)})"))
+
+    def refuse_let_go(self, at: VolumePath, what: str) -> None:
+        """A conflict with what the person did: the kept copy was let go."""
+        self.conflicts.append(Conflict(at, None, f"{what}: its kept copy was let go"))
 
     def _name_cause(self, thing: Touched) -> str:
         """The later change that touched it, or none of ours."""

@@ -9,9 +9,11 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterator, Sequence
 
+from workbench.changes.spans import count_text, place_edits
 from workbench.manifests.document import Edit
 
 _MOST_CONTEXT = 256
+_LONGEST_TEXT = 1024 * 1024
 _LEAST_ONE_SIDED = 6
 """Context on one side alone has to be this long to count."""
 
@@ -22,11 +24,7 @@ def take_back_edits(
     """Edits on `now` that undo `edits` (which made `after` of `before`); None where one has no sure place."""
     blocks = list(_align(after, now))
     taken: list[Edit] = []
-    shift = 0
-    for edit in sorted(edits):
-        start = edit.start + shift
-        end = start + len(edit.new)
-        shift += len(edit.new) - (edit.end - edit.start)
+    for edit, start, end in place_edits(edits):
         found = _map_span(blocks, start, end, len(after), len(now))
         if found is None:
             found = _search(after, start, end, now)
@@ -89,15 +87,31 @@ def _search(after: bytes, start: int, end: int, now: bytes) -> int | None:
                 continue
             head = after[max(0, start - left) : start]
             pattern = head + after[start : end + right]
-            if _count(after, pattern) == 1 and _count(now, pattern) == 1:
+            if count_text(after, pattern) == 1 and count_text(now, pattern) == 1:
                 return now.index(pattern) + len(head)
         size += 1 if size < 16 else size // 2
     return None
 
 
-def _count(text: bytes, pattern: bytes) -> int:
-    """How often the pattern stands there, overlapping ones counted; at most 2."""
-    first = text.find(pattern)
-    if first < 0 or not pattern:
-        return 0
-    return 1 if text.find(pattern, first + 1) < 0 else 2
+def find_changed_line(after: bytes, now: bytes, places: Sequence[tuple[int, int]]) -> int | None:
+    """The first line of `now` (from 1) that is not as `after` has it, one with `places` in it first.
+
+    `places`: spans (start, end) in `after`. None where both are alike.
+    """
+    from difflib import SequenceMatcher
+
+    old, new = after.splitlines(keepends=True), now.splitlines(keepends=True)
+    head = _count_equal(old, new)
+    tail = min(_count_equal(old[head:][::-1], new[head:][::-1]), len(old) - head, len(new) - head)
+    matcher = SequenceMatcher(None, old[head : len(old) - tail], new[head : len(new) - tail], autojunk=False)
+    changed = [code for code in matcher.get_opcodes() if code[0] != "equal"]
+    touched = {after.count(b"\n", 0, start) - head for start, _ in places}
+    own = [code for code in changed if any(code[1] <= row < max(code[2], code[1] + 1) for row in touched)]
+    for code in own or changed:
+        return min(head + code[3] + 1, max(len(new), 1))
+    return None
+
+
+def is_text(content: bytes) -> bool:
+    """Whether a content has lines that a person could look up."""
+    return len(content) <= _LONGEST_TEXT and b"\0" not in content

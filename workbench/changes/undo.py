@@ -36,8 +36,12 @@ def plan_undo(card: Card, number: int | str, *, after_too: bool = False, partial
         for record in chosen:
             for role in record.volumes:
                 card.volume(role)
-            reversal = Reversal(record, _later(book, record), DiskTree(card), plan, grounds)
+            let_go = book.entered[record.id].let_go
+            reversal = Reversal(record, _later(book, record), DiskTree(card), plan, grounds, let_go=let_go)
             plan = replace(plan.then(reversal.plan()), title=plan.title)
+    let_go = any(book.entered[record.id].let_go for record in chosen)
+    if let_go and plan.conflicts and not (partial and plan.steps):
+        raise _conflict_let_go(plan, wanted, sum(map(count_parts, chosen)))
     if plan.conflicts and not partial:
         raise _conflict(plan, wanted)
     if not plan.steps:
@@ -104,6 +108,30 @@ def _conflict(plan: Plan, wanted: Record) -> ConflictError:
         f"change {wanted.number} ({shown(wanted.title)}) cannot be taken back alone: {shown(str(first.at))} "
         f"{first.because}.{more} Nothing was changed. Take back the later changes too, or only the parts "
         "without conflict.",
+        path=str(first.at),
+        line=first.line,
+    )
+
+
+def count_parts(record: Record) -> int:
+    """How many things a change touched; a file and what replaced it are one."""
+    return sum(not (thing.is_new and thing.replaces is not None) for thing in record.things)
+
+
+def _conflict_let_go(plan: Plan, wanted: Record, parts: int) -> ConflictError:
+    first = plan.conflicts[0]
+    left = parts - len({conflict.at for conflict in plan.conflicts})
+    places = ", ".join(shown(str(conflict.at)) for conflict in plan.conflicts[:3])
+    more = f" and {len(plan.conflicts) - 3} more" if len(plan.conflicts) > 3 else ""
+    rest = (
+        f"{left} of its {parts} parts can still be taken back: take back only the parts without conflict."
+        if plan.steps
+        else "Nothing else of it can be taken back."
+    )
+    return ConflictError(
+        f"change {wanted.number} ({shown(wanted.title)}) cannot be taken back "
+        f"{'whole' if plan.steps else 'any more'}: its kept copies were let go, and {places}{more} "
+        f"cannot be as before without them. Nothing was changed. {rest}",
         path=str(first.at),
         line=first.line,
     )
