@@ -12,7 +12,7 @@ from typing import Any
 from workbench.manifests.document import Edit
 from workbench.values import dataclass
 
-_SIZES = (4, 8, 16, 32, 64, 128, 256)
+_SIZES = (1, 2, 4, 8, 16, 32, 64, 128, 256)
 _LEAST_ONE_SIDED = 8
 """Context on one side alone has to be this long to count."""
 
