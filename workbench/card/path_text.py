@@ -6,6 +6,7 @@ the profile. A backslash is not a separator. Pure: nothing here looks at a card.
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Mapping
 
@@ -125,6 +126,16 @@ def percent_encode(text: str, like: str) -> str:
         else "".join(f"%{byte:02X}" for byte in char.encode("utf-8", "surrogateescape"))
         for char in text
     )
+
+
+def percent_encode_like(text: str, like: str) -> str:
+    """`text` percent-encoded in place of `like`: what both begin or end with stays as it is written there."""
+    old = _decode(Component(like, 0, len(like)), like)
+    places = old.map or tuple(range(len(like) + 1))
+    head = len(os.path.commonprefix((old.text, text)))
+    tail = len(os.path.commonprefix((old.text[head:][::-1], text[head:][::-1])))
+    middle = percent_encode(text[head : len(text) - tail], like)
+    return like[: places[head]] + middle + like[places[len(old.text) - tail] :]
 
 
 _UNRESERVED = frozenset("ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789-._~")

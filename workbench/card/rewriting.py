@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from workbench.card.command_words import quote_part
 from workbench.card.entry import Entry, stem_of
-from workbench.card.path_text import percent_encode
+from workbench.card.path_text import percent_encode_like
 from workbench.card.profile import MenuRule, Profile
 from workbench.card.reference import ManifestReferences, Piece, Reference
 from workbench.card.tree import Tree
@@ -64,7 +64,7 @@ def make_edits(
     edits: list[Edit] = []
     texts: dict[str, str] = {}
     for group in group_by_node(references):
-        start, end, text = replace_text(group, pieces)
+        start, end, text = _without_common_ends(group[0].node.text, *replace_text(group, pieces))
         node = group[0].node
         edit = document.replace_part(node, start, end, text)
         if edit is None:
@@ -99,10 +99,19 @@ def replace_text(group: Sequence[Reference], pieces: Pieces) -> tuple[int, int, 
     return start, end, "".join(parts)
 
 
+def _without_common_ends(old: str, start: int, end: int, new: str) -> tuple[int, int, str]:
+    """The smallest part that has to be replaced: a name that only gets a prefix keeps its own bytes."""
+    shorter = min(end - start, len(new))
+    head = next((n for n in range(shorter) if old[start + n] != new[n]), shorter)
+    rest = shorter - head
+    tail = next((n for n in range(rest) if old[end - 1 - n] != new[-1 - n]), rest)
+    return start + head, end - tail, new[head : len(new) - tail]
+
+
 def _encode(reference: Reference, new: str) -> str:
     """The new name as the text around it wants it; the document adds its own quoting."""
     if reference.coding == "percent":
-        return percent_encode(new, reference.text[reference.start : reference.end])
+        return percent_encode_like(new, reference.text[reference.start : reference.end])
     if reference.coding == "command":
         return quote_part(new, quote_at(reference.text, reference.start))
     return new
