@@ -157,15 +157,21 @@ def count_releasable(ground: Ground) -> int:
     return sum(count_kept(ground, change) for change in finished)
 
 
-def choose_named(names: Sequence[int | str]) -> Choice:
-    """These changes, by number or id.
+def choose_named(names: Sequence[int | str | range]) -> Choice:
+    """These changes, by number, id or range of numbers (of a range, those that there are).
 
     Raises (when it chooses):
         LedgerError: there is no such change, or two of one number.
     """
 
     def choose(records: Sequence[Record]) -> list[Record]:
-        return [_find(records, name) for name in dict.fromkeys(names)]
+        chosen: list[Record] = []
+        for name in dict.fromkeys(names):
+            if isinstance(name, range):
+                chosen += [record for record in records if record.number in name]
+            else:
+                chosen.append(_find(records, name))
+        return [record for record in records if record in chosen]
 
     return choose
 

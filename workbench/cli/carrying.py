@@ -116,12 +116,12 @@ def _is_first(card: Card) -> bool:
 def _apply(card: Card, plan: Plan) -> int:
     from workbench.changes.apply import apply
 
-    with _unhurried():
+    with unhurried():
         return apply(card, plan).number
 
 
 @contextlib.contextmanager
-def _unhurried() -> Iterator[None]:
+def unhurried() -> Iterator[None]:
     """A key or a lost connection does not stop a change half way; it would only have to be recovered."""
     import signal
 

@@ -1,39 +1,61 @@
-"""`cardwright history CARD`: the changes made to a card, by number (clocks on devices lie)."""
+"""`cardwright history CARD`: the changes made to a card, by number, and letting go of what they keep.
+
+Clocks on devices lie, so nothing goes by time.
+"""
 
 from __future__ import annotations
 
 import argparse
+from typing import TYPE_CHECKING, Any
 
 from workbench.cli.opened import add_card_arguments, open_for_reading
 from workbench.cli.output import say, say_json
 
+if TYPE_CHECKING:
+    from workbench.changes.ledger import Change
+
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
+    from workbench.cli.letting_go import add_letting_go_arguments
+
     add_card_arguments(parser)
-    parser.add_argument("--json", action="store_true", help="print JSON")
+    add_letting_go_arguments(parser)
 
 
 def run(args: argparse.Namespace) -> int:
+    if args.let_go or args.let_go_before is not None or args.let_go_all_but is not None:
+        from workbench.cli.letting_go import run_letting_go
+
+        return run_letting_go(args)
     from workbench.changes.ledger import read_history
 
     changes = read_history(open_for_reading(args).card)
     if args.json:
-        shapes = [
-            {
-                "number": change.number,
-                "id": change.id,
-                "title": change.title,
-                "time": change.time,
-                "state": change.state,
-                "bytes_kept": change.bytes_kept,
-            }
-            for change in changes
-        ]
-        say_json({"changes": shapes})
+        say_json({"changes": [_shape(change) for change in changes]})
         return 0
     if not changes:
         say("No change has been made to this card.")
     for change in changes:
-        kept = f"{change.bytes_kept:,} bytes kept"
-        say(f"{change.number:>4}  {change.time}  {change.state:<10} {change.title}  ({kept})")
+        say(
+            f"{change.number:>4}  {change.time}  {change.state:<10} {change.title}  ({describe_kept(change)})"
+        )
     return 0
+
+
+def describe_kept(change: Change) -> str:
+    """What is kept of what it replaced, and where."""
+    if change.let_go:
+        return "its kept copies were let go"
+    return f"{change.bytes_kept:,} bytes kept"
+
+
+def _shape(change: Change) -> dict[str, Any]:
+    return {
+        "number": change.number,
+        "id": change.id,
+        "title": change.title,
+        "time": change.time,
+        "state": change.state,
+        "bytes_kept": change.bytes_kept,
+        "let_go": change.let_go,
+    }

@@ -153,7 +153,13 @@ def _say_kept(args: argparse.Namespace) -> int:
     kept = [(moment, version) for moment in moments for version in _kept(opened, moment)]
     if args.json:
         shapes = [
-            {"moment": moment, "number": version.number, "time": version.time, "sha256": version.sha256}
+            {
+                "moment": moment,
+                "number": version.number,
+                "time": version.time,
+                "sha256": version.sha256,
+                "let_go": version.let_go,
+            }
             for moment, version in kept
         ]
         say_json({"kept": shapes})
@@ -161,5 +167,6 @@ def _say_kept(args: argparse.Namespace) -> int:
     if not kept:
         say("No splash was replaced on this card.")
     for moment, version in kept:
-        say(f"{version.number:>4}  {version.time}  {moment}  {version.sha256[:12]}")
+        gone = "  let go: it cannot be put back any more" if version.let_go else ""
+        say(f"{version.number:>4}  {version.time}  {moment}  {version.sha256[:12]}{gone}")
     return 0
