@@ -6,7 +6,6 @@ the profile. A backslash is not a separator. Pure: nothing here looks at a card.
 
 from __future__ import annotations
 
-import os
 import re
 from collections.abc import Mapping
 
@@ -132,10 +131,17 @@ def percent_encode_like(text: str, like: str) -> str:
     """`text` percent-encoded in place of `like`: what both begin or end with stays as it is written there."""
     old = _decode(Component(like, 0, len(like)), like)
     places = old.map or tuple(range(len(like) + 1))
-    head = len(os.path.commonprefix((old.text, text)))
-    tail = len(os.path.commonprefix((old.text[head:][::-1], text[head:][::-1])))
+    head, tail = count_shared_ends(old.text, text)
     middle = percent_encode(text[head : len(text) - tail], like)
     return like[: places[head]] + middle + like[places[len(old.text) - tail] :]
+
+
+def count_shared_ends(one: str, other: str) -> tuple[int, int]:
+    """How many characters two texts share at their beginnings, and at the ends of what is left."""
+    shorter = min(len(one), len(other))
+    head = next((n for n in range(shorter) if one[n] != other[n]), shorter)
+    rest = shorter - head
+    return head, next((n for n in range(rest) if one[-1 - n] != other[-1 - n]), rest)
 
 
 _UNRESERVED = frozenset("ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789-._~")

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from workbench.card.command_words import quote_part
 from workbench.card.entry import Entry, stem_of
-from workbench.card.path_text import percent_encode_like
+from workbench.card.path_text import count_shared_ends, percent_encode_like
 from workbench.card.profile import MenuRule, Profile
 from workbench.card.reference import ManifestReferences, Piece, Reference
 from workbench.card.tree import Tree
@@ -101,10 +101,7 @@ def replace_text(group: Sequence[Reference], pieces: Pieces) -> tuple[int, int, 
 
 def _without_common_ends(old: str, start: int, end: int, new: str) -> tuple[int, int, str]:
     """The smallest part that has to be replaced: a name that only gets a prefix keeps its own bytes."""
-    shorter = min(end - start, len(new))
-    head = next((n for n in range(shorter) if old[start + n] != new[n]), shorter)
-    rest = shorter - head
-    tail = next((n for n in range(rest) if old[end - 1 - n] != new[-1 - n]), rest)
+    head, tail = count_shared_ends(old[start:end], new)
     return start + head, end - tail, new[head : len(new) - tail]
 
 
