@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 
 from workbench.card.command_words import quote_part
 from workbench.card.entry import Entry, stem_of
 from workbench.card.path_text import count_shared_ends, percent_encode_like
+from workbench.card.paths import VolumePath
 from workbench.card.profile import MenuRule, Profile
 from workbench.card.reference import ManifestReferences, Piece, Reference
 from workbench.card.tree import Tree
@@ -17,6 +18,9 @@ from workbench.manifests.selector import join_pointer, split_pointer
 from workbench.shown import shown
 
 Pieces = Mapping[Piece, str]
+
+PiecesOf = Callable[[Reference], Pieces]
+"""What stands for the entry that a reference names."""
 
 
 def rewrite(
@@ -34,17 +38,26 @@ def rewrite(
         ManifestError: the format cannot hold the name there, a key of that name is there already, or the
             result would not be read as meant. The manifest stays as it is.
     """
+    pieces = name_pieces(new_name, found.rule)
+    return rewrite_document(profile, found.at, found.document, found.references, lambda _: pieces)
+
+
+def rewrite_document(
+    profile: Profile,
+    at: VolumePath,
+    document: Document,
+    references: Sequence[Reference],
+    pieces_of: PiecesOf,
+) -> tuple[bytes, tuple[Edit, ...], str]:
+    """As `rewrite`, for references to any number of entries: all edits at once, judged once."""
     from workbench.manifests.opening import edit_document
 
-    document = found.document
-    pieces = name_pieces(new_name, found.rule)
-    edits, texts = make_edits(found.references, document, pieces)
+    edits, texts = make_edits(references, document, pieces_of)
     before = hashlib.sha256(document.raw).hexdigest()
     if not edits:
         return document.raw, (), before
-    expect = _expect(document, found.references, texts)
-    path = str(found.at)
-    edited = edit_document(document, edits, path=path, variables=profile.variables, expect=expect)
+    expect = _expect(document, references, texts)
+    edited = edit_document(document, edits, path=str(at), variables=profile.variables, expect=expect)
     return edited, edits, before
 
 
@@ -54,7 +67,7 @@ def name_pieces(new_name: str, rule: MenuRule) -> Pieces:
 
 
 def make_edits(
-    references: Iterable[Reference], document: Document, pieces: Pieces
+    references: Iterable[Reference], document: Document, pieces_of: PiecesOf
 ) -> tuple[tuple[Edit, ...], dict[str, str]]:
     """The edits that put the new name in each reference, and the text that each place then has, by pointer.
 
@@ -64,7 +77,7 @@ def make_edits(
     edits: list[Edit] = []
     texts: dict[str, str] = {}
     for group in group_by_node(references):
-        start, end, text = _without_common_ends(group[0].node.text, *replace_text(group, pieces))
+        start, end, text = _without_common_ends(group[0].node.text, *replace_text(group, pieces_of))
         node = group[0].node
         edit = document.replace_part(node, start, end, text)
         if edit is None:
@@ -88,13 +101,13 @@ def group_by_node(references: Iterable[Reference]) -> list[list[Reference]]:
     return [sorted(group, key=lambda one: one.start) for group in groups.values()]
 
 
-def replace_text(group: Sequence[Reference], pieces: Pieces) -> tuple[int, int, str]:
+def replace_text(group: Sequence[Reference], pieces_of: PiecesOf) -> tuple[int, int, str]:
     """The part of the text from the first name to the last, and what takes its place."""
     start, end, text = group[0].start, group[-1].end, group[0].text
     parts: list[str] = []
     at = start
     for reference in group:
-        parts += text[at : reference.start], _encode(reference, pieces[reference.piece])
+        parts += text[at : reference.start], _encode(reference, pieces_of(reference)[reference.piece])
         at = reference.end
     return start, end, "".join(parts)
 

@@ -72,7 +72,7 @@ def _try_out(
     """Whether a word reads as wanted in the script as it is with all edits made."""
     from workbench.manifests.opening import open_document
 
-    edits, _ = make_edits((hit.reference(at) for hit in hits), document, pieces)
+    edits, _ = make_edits((hit.reference(at) for hit in hits), document, lambda _: pieces)
     edited = open_document(apply_edits(document.raw, edits), document.format, str(at), variables)
     texts = {(node.role, node.pointer): node.text for node in edited.find(None)}
 
