@@ -101,6 +101,14 @@ def test_texts_never_no(before, name, after, seed):
     assert Needle(name, "fat").could_be_in(f"{before} {_case(name, picks)} {after}")
 
 
+def test_a_character_that_composing_replaces():
+    """A name that its composed form would spell otherwise is seen as it is, encoded too (UAX 15)."""
+    name = "\U0002f800x"
+    assert unicodedata.normalize("NFC", name) != name
+    assert Needle(name, "fat").could_name(json.dumps([name]).encode(), "json")
+    assert Needle(name, "fat").could_name(json.dumps(["\u4e3dX"]).encode(), "json")
+
+
 def test_most_files_are_told_apart():
     """It does say no: a manifest full of other names is not opened."""
     raw = json.dumps([f"shelf/Entry {n}/x" for n in range(500)]).encode()

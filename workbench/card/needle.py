@@ -147,12 +147,13 @@ class Needle:
 
     def _compile_loose(self, between: bytes) -> re.Pattern[bytes]:
         if self.rule == "exact":
-            choices = [{char} for char in self.text]
+            choices = [[{char} for char in self.text]]
         else:
-            choices = [
-                _variants(letter) for letter in _split_letters(unicodedata.normalize("NFC", self.text))
-            ]
-        return re.compile(between.join(_spellings(variants, between) for variants in choices))
+            # Some characters are gone once composed (U+2F800 becomes U+4E3D): the name's own stand there too.
+            texts = dict.fromkeys((unicodedata.normalize("NFC", self.text), self.text))
+            choices = [[_variants(letter) for letter in _split_letters(text)] for text in texts]
+        ways = (between.join(_spellings(variants, between) for variants in way) for way in choices)
+        return re.compile(b"|".join(ways))
 
 
 def _holds_one(raw: bytes, signs: tuple[bytes, ...]) -> bool:
