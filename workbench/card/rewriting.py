@@ -154,14 +154,12 @@ def _expect(
             # A variable may be assigned twice, and its pointer means the last.
             values.append((split_pointer(node.pointer), text))
     expect = {_rename_tokens(pointer, renamed): text for pointer, text in values}
+    pointers = (*renamed, *(found for found, _ in values))
+    above = {pointer[:depth] for pointer in pointers for depth in range(len(pointer))}
     for pointer in renamed:
-        if not any(_touches(pointer, other) for other in (*renamed, *(found for found, _ in values))):
+        if pointer not in above:
             expect[_rename_tokens(pointer, renamed)] = document.get(join_pointer(pointer))
     return expect
-
-
-def _touches(pointer: tuple[str, ...], other: tuple[str, ...]) -> bool:
-    return other[: len(pointer)] == pointer and other != pointer
 
 
 def _rename_tokens(pointer: tuple[str, ...], renamed: Mapping[tuple[str, ...], str]) -> str:
