@@ -25,6 +25,7 @@ from workbench.values import replace
 
 if TYPE_CHECKING:
     from workbench.changes.ledger import Change, Damaged
+    from workbench.changes.let_go import LettingGo
     from workbench.changes.plan import Plan
     from workbench.tui.desk import Desk
 
@@ -62,7 +63,24 @@ def change_lines(change: Change, width: int) -> Iterator[Line]:
     for note in change.notes:
         for part in wrap(f"note      {note}", width, indent="          "):
             yield Line.of(part)
-    yield Line.of(("kept      ", "muted"), f"{size_words(change.bytes_kept)} of what it replaced")
+    for part in wrap(f"kept      {kept_words(change)}", width, indent="          "):
+        yield Line.of((part[:10], "muted"), part[10:])
+
+
+def kept_words(change: Change) -> str:
+    """What is there of what it replaced."""
+    if change.let_go:
+        return "! let go: only moves and a manifest's own edits can still be undone"
+    return f"{size_words(change.bytes_kept)} of what it replaced"
+
+
+def farewell_words(letting_go: LettingGo) -> str:
+    """What would go, and what it means, for the question."""
+    said = [f"{size_words(letting_go.bytes_freed)} would be free on the card again."]
+    for one in letting_go.farewells:
+        undone = f" (taken back by change {one.undone_by})" if one.undone_by is not None else ""
+        said.append(f"Change {one.number}, {one.title}{undone}: {one.consequence}.")
+    return "\n".join([*said, "The copies are removed for good; the change stays in the history."])
 
 
 class HistoryPage(Page):
@@ -127,6 +145,8 @@ class HistoryPage(Page):
     def can_do(self, action_id: str) -> bool:
         if action_id in ("change.undo", "change.undo-after"):
             return self.change is not None and self.change.state == "done" and self.change.undone_by is None
+        if action_id == "change.let-go":
+            return self.change is not None and self.change.bytes_kept > 0 and self.change.state != "begun"
         if action_id == "change.recover":
             return any(change.state == "begun" for change in self._changes)
         return super().can_do(action_id)
@@ -178,6 +198,32 @@ class HistoryPage(Page):
         except CardwrightError as refused:
             self.workbench.say_error(refused)
             return None
+
+    def action_change_let_go(self) -> None:
+        if self.desk is not None and self.change is not None:
+            self._let_go(self.desk, self.change)
+
+    @work(exclusive=True, group="let-go", exit_on_error=False)
+    async def _let_go(self, desk: Desk, change: Change) -> None:
+        from workbench.changes.let_go import choose_named, let_go, plan_letting_go
+
+        try:
+            letting_go = await asyncio.to_thread(plan_letting_go, desk.card, choose_named([change.id]))
+            answer = await self.app.push_screen_wait(
+                Question(
+                    f"Let go of what change {change.number} keeps?",
+                    farewell_words(letting_go),
+                    {"y": ("yes", "remove these copies")},
+                )
+            )
+            if answer != "yes":
+                return
+            await asyncio.to_thread(let_go, letting_go)
+        except CardwrightError as error:
+            self.workbench.say_error(error)
+            return
+        self.workbench.say(f"{size_words(letting_go.bytes_freed)} of kept copies removed.")
+        self.workbench.show_card_anew()
 
     def action_change_recover(self) -> None:
         if self.desk is not None:

@@ -281,7 +281,8 @@ def _moment_line(now: SplashReport, then: SplashReport) -> Line:
 
 
 def _kept_line(kept: KeptVersion) -> Line:
-    return Line.of((f"change {kept.number}", "strong"), (f"  {kept.time}", "muted"))
+    gone = [("! let go", "problem")] if kept.let_go else []
+    return Line.of((f"change {kept.number}", "strong"), (f"  {kept.time}", "muted"), right=gone)  # type: ignore[arg-type]
 
 
 def _caption(title: str, sentence: str) -> Line:
