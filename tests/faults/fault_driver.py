@@ -26,6 +26,10 @@ def main() -> int:
             from workbench.changes.recover import recover
 
             recover(card, "forward" if scene == "recover-forward" else "back")
+        elif scene == "let-go":
+            from workbench.changes.let_go import choose_all_but, let_go, plan_letting_go
+
+            let_go(plan_letting_go(card, choose_all_but(0)))
         else:
             apply(card, fault_scenes.plan_of(scene, card))
     except CardwrightError as error:
