@@ -7,10 +7,10 @@ speed, so that asking for one name in a long list costs little more than reading
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
-from json.decoder import scanstring  # type: ignore[attr-defined]
 from typing import NamedTuple
 
 from workbench.manifests.document import Value
+from workbench.manifests.json_scanner import scanstring
 from workbench.manifests.json_walk import INDEX, after_colon, after_comma, after_space, value_end
 from workbench.manifests.selector import Selector, Token
 from workbench.values import dataclass

@@ -6,18 +6,22 @@ from __future__ import annotations
 
 import re
 from itertools import accumulate
-from json import JSONDecodeError, JSONDecoder
-from typing import Any, NoReturn
+from typing import TYPE_CHECKING, NamedTuple, NoReturn
 
 from workbench.late_pattern import late_pattern
 from workbench.manifests.document import MAX_DEPTH, Value
+from workbench.manifests.json_scanner import read_document
 from workbench.manifests.positions import decode_utf8, malformed, refused
 from workbench.values import dataclass
+
+if TYPE_CHECKING:
+    from json import JSONDecodeError
 
 _STRING = r'"(?:[^"\\\r\n]|\\.)*+"?'
 _COMMENT = late_pattern(rf"{_STRING}|(//[^\r\n]*|/\*(?s:.*?)(?:\*/|\Z))")
 _COMMA = late_pattern(rf"{_STRING}|[\[{{,:](?:[ \t\r\n]*,)+|(,)(?=[ \t\r\n]*[\]}}])")
 _STRINGS = late_pattern(_STRING)
+_KEYS = late_pattern(rf"{_STRING}([ \t\r\n]*:)?")
 _VISIBLE = late_pattern(r"[^\r\n]")
 _NOT_BRACKETS = bytes(set(range(256)) - set(b"[]{}"))
 _STEPS = bytes.maketrans(b"[{]}", b"\x02\x02\x00\x00")
@@ -61,44 +65,63 @@ def judge_json(raw: bytes, path: str) -> JsonText:
     text, head = decode_utf8(raw, path)
     if _is_deep(text) and _is_deep(blank_extras(text)[0]):
         raise too_deep(path)
+    data = _read(text, path)
+    if not isinstance(data, _Fault):
+        return JsonText(text, text, data, head, (), _has_duplicates(text, data))
+    clean, comments = blank_extras(text)
+    if clean != text:
+        data = _read(clean, path)
+    if isinstance(data, _Fault):
+        _raise_malformed(path, text, data.error)
+    return JsonText(text, clean, data, head, comments, _has_duplicates(clean, data))
+
+
+class _Fault(NamedTuple):
+    """Where a text stops being JSON."""
+
+    error: JSONDecodeError
+
+
+def _read(clean: str, path: str) -> Value | _Fault:
     try:
-        return JsonText(text, text, *_decode(text, path, head))
-    except JSONDecodeError as error:
-        clean, comments = blank_extras(text)
-        if clean == text:
-            _raise_malformed(path, text, error)
-    try:
-        return JsonText(text, clean, *_decode(clean, path, head, comments))
-    except JSONDecodeError as error:
-        _raise_malformed(path, text, error)
-
-
-def _decode(
-    clean: str, path: str, head: int, comments: tuple[tuple[int, int], ...] = ()
-) -> tuple[Value, int, tuple[tuple[int, int], ...], bool]:
-    has_duplicates = False
-
-    def build(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-        nonlocal has_duplicates
-        members = dict(pairs)
-        if len(members) != len(pairs):
-            has_duplicates = True
-        return members
-
-    try:
-        data = JSONDecoder(object_pairs_hook=build, parse_constant=_refuse_constant).decode(clean)
+        return read_document(clean, _refuse_constant)
     except RecursionError as error:
         raise too_deep(path) from error
     except _ConstantError as error:
         index = next(m.start() for m in re.finditer(rf"{_STRING}|(-?{error.args[0]})", clean) if m[1])
         raise malformed(path, clean, index, f"{error.args[0]} is no JSON value") from error
-    except JSONDecodeError:
-        raise
-    except ValueError as error:  # Python's own limit on digits
+    except ValueError as error:
+        from json import JSONDecodeError
+
+        if isinstance(error, JSONDecodeError):
+            return _Fault(error)
+        # Python's own limit on digits
         raise refused(
             path, None, "it holds a number of thousands of digits", "shorten that number"
         ) from error
-    return data, head, comments, has_duplicates
+
+
+def _has_duplicates(clean: str, data: Value) -> bool:
+    """Whether an object holds one key twice: then the text has more keys than the data.
+
+    Each key has a colon behind it, and there is no other colon outside of strings.
+    """
+    members = _count_members(data)
+    if clean.count(":") == members:
+        return False
+    return sum(1 for found in _KEYS.finditer(clean) if found[1]) != members
+
+
+def _count_members(data: Value) -> int:
+    count, waiting = 0, [data]
+    for value in waiting:
+        kind = type(value)
+        if kind is dict:
+            count += len(value)
+            waiting += value.values()
+        elif kind is list:
+            waiting += value
+    return count
 
 
 class _ConstantError(Exception):

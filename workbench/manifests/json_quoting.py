@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from json.encoder import encode_basestring, encode_basestring_ascii
-
 from workbench.errors import ManifestError
 from workbench.late_pattern import late_pattern
+from workbench.manifests.json_scanner import encode_basestring, encode_basestring_ascii
 
 _ESCAPED = late_pattern(r"\\u(?:00[89a-fA-F]|0[1-9a-fA-F]|[1-9a-fA-F])")
 

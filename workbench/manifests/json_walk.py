@@ -8,17 +8,15 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from json import JSONDecoder
-from json.decoder import scanstring  # type: ignore[attr-defined]
 
 from workbench.late_pattern import late_pattern
+from workbench.manifests.json_scanner import scan_value, scanstring
 from workbench.values import dataclass
 
 _SPACE = late_pattern(r"[ \t\n\r]*")
 _skip = _SPACE.match
 _skip_colon = late_pattern(r"[ \t\n\r]*:[ \t\n\r]*").match
 _skip_comma = late_pattern(r"[ \t\n\r]*,?[ \t\n\r]*").match
-_scan = JSONDecoder().scan_once  # type: ignore[attr-defined]
 INDEX = late_pattern(r"0|[1-9][0-9]*", re.ASCII)
 """An array index of RFC 6901, section 4: no leading zero."""
 
@@ -65,8 +63,7 @@ def after_comma(clean: str, index: int) -> int:
 
 def value_end(clean: str, start: int) -> int:
     """Where the value that starts there ends."""
-    end: int = _scan(clean, start)[1]
-    return end
+    return scan_value(clean, start)[1]
 
 
 def iterate_members(clean: str, open_index: int) -> Iterator[Member]:
@@ -78,7 +75,7 @@ def iterate_members(clean: str, open_index: int) -> Iterator[Member]:
         if is_object:
             key, key_end = scanstring(clean, index + 1)
             index = after_colon(clean, key_end)
-        end = _scan(clean, index)[1]
+        end = scan_value(clean, index)[1]
         yield Member(key, start, key_end, index, end)
         index = after_comma(clean, end)
 
