@@ -25,7 +25,8 @@ def test_edits_of_edits_are_edits_of_the_start(wishes):
     for start, size, text in wishes:
         now = reworked.document.raw
         first = min(start, len(now))
-        reworked.do(lambda _, a=first, b=min(first + size, len(now)), t=text: [Edit(a, b, t.encode())])
+        edit = Edit(first, min(first + size, len(now)), text.encode())
+        reworked.do(lambda _, edit=edit: [edit])
     assert apply_edits(raw, reworked.edits) == reworked.document.raw
     write = reworked.write()
     assert (write is None) == (raw == reworked.document.raw)

@@ -1,4 +1,4 @@
-"""The pictures of an entry: what is there, what its neighbours have, and a new one in their size and format."""
+"""The pictures of an entry: what is there, what its neighbours have, a new one in their size and format."""
 
 from __future__ import annotations
 

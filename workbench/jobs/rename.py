@@ -10,14 +10,15 @@ from collections.abc import Sequence
 
 from workbench.card.globs import matches_any
 from workbench.card.menu import Entry, Menu, stem_of
-from workbench.card.names import check_free, check_name, find_collisions
-from workbench.card.profile import Profile
+from workbench.card.names import check_free, check_name
+from workbench.card.profile import NamesRule, Profile
 from workbench.card.reference import Blocked, FileReference, Found, ManifestReferences
 from workbench.card.references import find_references, rewrite
 from workbench.card.tree import Tree
 from workbench.changes.plan import Conflict, Listing, Move, Plan, Write
 from workbench.errors import CardwrightError, EntryError, ManifestError, NameRefusedError
 from workbench.jobs.listing import keep_listing
+from workbench.jobs.moving import find_taken, order_moves
 
 
 def plan_rename(
@@ -36,9 +37,23 @@ def plan_rename(
     if new_name == entry.name:
         return Plan(title, (), notes=(f"{entry.name} has that name already.",))
     check_new_name(tree, profile, menu, entry, new_name)
+    return plan_new_name(tree, profile, menu, entry, new_name, title, mentions=mentions)
+
+
+def plan_new_name(
+    tree: Tree,
+    profile: Profile,
+    menu: Menu,
+    entry: Entry,
+    new_name: str,
+    title: str,
+    *,
+    mentions: bool = True,
+) -> Plan:
+    """As `plan_rename`, for a name that was checked already and is another than the present one."""
     found = find_references(tree, profile, menu, entry, mentions=mentions)
-    moves = _plan_moves(menu, entry, new_name, found.files)
-    taken = _find_taken(tree, profile, moves, entry)
+    moves = _plan_moves(profile, menu, entry, new_name, found.files)
+    taken = find_taken(tree, profile, moves, but=lambda at: at == entry.at)
     listings: tuple[Listing, ...] = ()
     if menu.order == "directory" and tree.order_follows_moves(entry.at.volume):
         moves, listing = keep_listing(tree, entry.at.parent, moves)
@@ -48,8 +63,8 @@ def plan_rename(
         title=title,
         steps=(*writes, *moves),
         unruled=found.mentions,
-        conflicts=(*(_say_blocked(tree, blocked) for blocked in found.blocked), *refused, *taken),
-        notes=_notes(found, entry),
+        conflicts=(*(say_blocked(tree, blocked) for blocked in found.blocked), *refused, *taken),
+        notes=say_found(found, entry.name),
         listings=listings,
     )
 
@@ -64,6 +79,11 @@ def check_new_name(tree: Tree, profile: Profile, menu: Menu, entry: Entry, new_n
     check_name(new_name, rule, limit)
     siblings = [item.name for item in tree.list(entry.at.parent) if item.name != entry.name]
     check_free(new_name, siblings, rule, limit)
+    check_listed(menu, entry, new_name, rule)
+
+
+def check_listed(menu: Menu, entry: Entry, new_name: str, rule: NamesRule) -> None:
+    """Refuse a name under which the device would no longer list the entry."""
     if matches_any(new_name, menu.rule.hide, fold=rule == "fat"):
         raise NameRefusedError(
             f"the device hides names such as {new_name!r}, so the entry would vanish; nothing was changed.",
@@ -79,12 +99,13 @@ def check_new_name(tree: Tree, profile: Profile, menu: Menu, entry: Entry, new_n
         )
 
 
-def _plan_moves(menu: Menu, entry: Entry, new_name: str, files: Sequence[FileReference]) -> tuple[Move, ...]:
+def _plan_moves(
+    profile: Profile, menu: Menu, entry: Entry, new_name: str, files: Sequence[FileReference]
+) -> tuple[Move, ...]:
     pieces = {"entry": new_name, "stem": stem_of(new_name, menu.rule)}
     moves = [Move(found.at, found.renamed(pieces[found.piece])) for found in files]
     moves.append(Move(entry.at, entry.at.with_name(new_name)))
-    unlike = [move for move in dict.fromkeys(moves) if move.source != move.to]
-    return tuple(sorted(unlike, key=lambda move: -move.source.path.count("/")))
+    return order_moves(profile, moves)
 
 
 def _plan_writes(
@@ -102,7 +123,8 @@ def _plan_writes(
     return writes, refused
 
 
-def _say_blocked(tree: Tree, blocked: Blocked) -> Conflict:
+def say_blocked(tree: Tree, blocked: Blocked) -> Conflict:
+    """A malformed manifest that may name the entry, as something in the way."""
     mendable = _is_mendable(tree, blocked)
     sentence = blocked.error.message.rstrip()
     reason = (
@@ -121,25 +143,8 @@ def _is_mendable(tree: Tree, blocked: Blocked) -> bool:
         return False
 
 
-def _find_taken(tree: Tree, profile: Profile, moves: Sequence[Move], entry: Entry) -> list[Conflict]:
-    """Pictures and companions whose new place something else has already."""
-    leaving = {move.source for move in moves}
-    taken = []
-    for move in moves:
-        if move.source == entry.at:
-            continue
-        rule = profile.volumes[move.to.volume].names
-        beside = [item.name for item in tree.list(move.to.parent) if item.at not in leaving]
-        for name in find_collisions(move.to.name, beside, rule):
-            taken.append(
-                Conflict(
-                    move.to.with_name(name), None, f"{move.source} would be moved there, but it is taken"
-                )
-            )
-    return taken
-
-
-def _notes(found: Found, entry: Entry) -> tuple[str, ...]:
+def say_found(found: Found, who: str) -> tuple[str, ...]:
+    """What a person should know of a search, in sentences; `who` is what was renamed."""
     notes = []
     kinds = Counter(reference.kind for reference in found.files)
     if kinds:
@@ -152,7 +157,7 @@ def _notes(found: Found, entry: Entry) -> tuple[str, ...]:
     ]
     notes += [f"{at} is too large to be searched for mentions." for at in found.unsearched]
     notes += [
-        f"The volume {volume} is absent: whatever names {entry.name} on it will go on naming the old name. "
+        f"The volume {volume} is absent: whatever names {who} on it will go on naming the old name. "
         "Put it in first, if it belongs to this card."
         for volume in found.absent
     ]

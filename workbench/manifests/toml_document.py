@@ -28,7 +28,7 @@ from workbench.manifests.positions import BOM, decode_utf8, malformed, refused
 from workbench.manifests.selector import Selector, join_pointer, split_pointer
 from workbench.manifests.toml_layout import Layout
 from workbench.manifests.toml_scan import Entry, Header, Key, Path, entries_below, scan_toml
-from workbench.manifests.toml_text import read_text, replace_in_text
+from workbench.manifests.toml_text import bare_again, read_text, replace_in_text
 
 _WHERE = late_pattern(r" \(at (?:line (\d+), column (\d+)|end of document)\)$")
 
@@ -77,7 +77,11 @@ class TomlDocument:
 
     def replace_part(self, node: Node, start: int, end: int, text: str) -> Edit | None:
         self.check_editable()
-        return replace_in_text(self.raw[node.start : node.end], node.start, start, end, text)
+        token = self.raw[node.start : node.end]
+        bare = bare_again(token, start, end, text) if node.role == "key" else None
+        if bare is not None:
+            return Edit(node.start, node.end, bare)
+        return replace_in_text(token, node.start, start, end, text)
 
     def set(self, pointer: str, value: Value) -> Sequence[Edit]:
         path = split_pointer(pointer)

@@ -85,6 +85,16 @@ def replace_in_text(token: bytes, at: int, start: int, end: int, text: str) -> E
     return Edit(at, at + len(token), write_text(whole))
 
 
+def bare_again(token: bytes, start: int, end: int, text: str) -> bytes | None:
+    """A key whose quotes only its old text needed, without them; None where it keeps them.
+
+    So a bare key that was given a name which has to be quoted is bare again when it gets its own back.
+    """
+    whole = _spliced(token, start, end, text)
+    needed = token[:1] == b'"' and not _BARE_KEY.fullmatch(read_text(token))
+    return whole.encode() if needed and _BARE_KEY.fullmatch(whole) else None
+
+
 def _spliced(token: bytes, start: int, end: int, text: str) -> str:
     old = read_text(token)
     return old[:start] + text + old[end:]
