@@ -125,7 +125,7 @@ def standing_at_start(record: Record, ground: Ground) -> Standing:
     where: dict[int, Location | None] = {
         thing.id: thing.initial or Location(OWN, f"stage/{thing.id}") for thing in things
     }
-    return Standing(where, {thing.id for thing in things if thing.copy is not None})
+    return Standing(where, {thing.id for thing in things if thing.is_kept})
 
 
 def _describe(record: Record, grounds: Mapping[str, Ground], reports: list[str]) -> Change:

@@ -167,6 +167,11 @@ class Ground:
         folder, _, name = path.rpartition("/")
         os.mkdir(name, mode, dir_fd=self._open_folder(folder))
 
+    def make_link(self, path: str, target: str) -> None:
+        """A new symbolic link; it is never followed."""
+        folder, _, name = path.rpartition("/")
+        os.symlink(target, name, dir_fd=self._open_folder(folder))
+
     def rename(self, source: str, to: str) -> None:
         """One rename(2) within the volume; a file at the new place is replaced by it."""
         from_folder, _, from_name = source.rpartition("/")

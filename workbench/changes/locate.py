@@ -31,6 +31,7 @@ class Search:
         self._inside = names_inside(self.things)
         self._taken: dict[tuple[str, int], str | None] = {}
         self._kinds: dict[str, str | None] = {}
+        self._names: dict[str, frozenset[str]] = {}
 
     def run(self) -> Standing:
         """Where everything stands. Looks again until a folder's place no longer changes what is in it."""
@@ -43,15 +44,15 @@ class Search:
             standing = Standing(found)
         sight = Settling(self.ground, self.record, standing)
         standing.doubles = self._find_doubles(sight)
+        standing.ghosts = self._find_ghosts(sight)
         standing.has_copy = self._find_copies(standing)
         return standing
 
     def find_strangers(self, standing: Standing, *, forward: bool) -> list[str]:
         """Places where a thing has to go and something that is none of ours stands."""
         sight = Settling(self.ground, self.record, standing)
-        ours = {sight.path(place) for place in standing.where.values() if place is not None}
-        ours |= {sight.path(place) for _, place in standing.doubles}
-        known = {_fold(path, self.ground) for path in ours if path is not None}
+        doubles = [place for _, place in standing.doubles]
+        known = self._paths(sight, [*standing.where.values(), *doubles, *standing.ghosts])
         strangers = []
         for thing in self.things:
             goal = thing.goal(forward=forward)
@@ -145,16 +146,29 @@ class Search:
     def _find_doubles(self, sight: Settling) -> list[tuple[int, Location]]:
         """Second names of a thing: only where nothing else is known to stand there."""
         standing = sight.standing
-        held = {place for place in standing.where.values() if place is not None}
+        held = self._paths(sight, standing.where.values())
         doubles = []
         for (number, place), (sure, _) in self._look(sight).items():
             thing = self.record.thing(number)
             is_copy = thing.copy == "kept" and place == thing.rest
-            if place in held or sure != _EXACT or is_copy or standing.where[number] is None:
+            path = sight.path(place)
+            assert path is not None
+            if (
+                _fold(path, self.ground) in held
+                or sure != _EXACT
+                or is_copy
+                or standing.where[number] is None
+            ):
                 continue
-            held.add(place)
+            held.add(_fold(path, self.ground))
             doubles.append((number, place))
-        return doubles + [double for double in self._find_double_folders(sight) if double[1] not in held]
+        more = self._find_double_folders(sight)
+        return doubles + [one for one in more if not self._paths(sight, [one[1]]) & held]
+
+    def _paths(self, sight: Settling, places: Iterable[Location | None]) -> set[str]:
+        """Where these places are, two spellings of one path being the same."""
+        paths = (sight.path(place) for place in places if place is not None)
+        return {_fold(path, self.ground) for path in paths if path is not None}
 
     def _find_double_folders(self, sight: Settling) -> list[tuple[int, Location]]:
         """A folder of ours that is still in `stage` and has, by a power cut, its new name too."""
@@ -170,12 +184,32 @@ class Search:
                     doubles.append((thing.id, place))
         return doubles
 
+    def _find_ghosts(self, sight: Settling) -> list[Location]:
+        """Empty files and folders where the change had, or was to have, something that stands elsewhere."""
+        standing = sight.standing
+        held = self._paths(sight, [*standing.where.values(), *(place for _, place in standing.doubles)])
+        ghosts: dict[str, Location] = {}
+        for thing in self.things:
+            for place in thing.visited:
+                path = sight.path(place)
+                if place.base == OWN or path is None or _fold(path, self.ground) in held:
+                    continue
+                if self._kind(path) == thing.kind and self._is_empty(path):
+                    ghosts.setdefault(_fold(path, self.ground), place)
+        return list(ghosts.values())
+
+    def _is_empty(self, path: str) -> bool:
+        if self._is_folder(path):
+            return not self.ground.names(path)
+        seen = self.ground.lstat(path)
+        return seen is not None and self._kind(path) == "file" and seen.st_size == 0
+
     def _find_copies(self, standing: Standing) -> set[int]:
         doubled = {number for number, _ in standing.doubles}
         return {
             thing.id
             for thing in self.things
-            if thing.copy is not None and thing.id not in doubled and self._has_copy(thing, standing)
+            if thing.is_kept and thing.id not in doubled and self._has_copy(thing, standing)
         }
 
     def _has_copy(self, thing: Touched, standing: Standing) -> bool:
@@ -222,7 +256,15 @@ class Search:
         seen = self.ground.lstat(path)
         if seen is None:
             return 3
-        return int(seen.st_ino != thing.hints[0]) + int(seen.st_mtime_ns != thing.hints[1])
+        is_twin = int(seen.st_ino != thing.hints[0]) + int(seen.st_mtime_ns != thing.hints[1])
+        return is_twin + int(self.ground.fat and not self._is_spelled(path))
+
+    def _is_spelled(self, path: str) -> bool:
+        """Whether the name is spelled just so; a host that ignores case finds it under any spelling."""
+        folder, _, name = path.rpartition("/")
+        if folder not in self._names:
+            self._names[folder] = frozenset(self.ground.names(folder))
+        return name in self._names[folder]
 
 
 def refuse_lost(record: Record, role: str, lost: list[Touched], strangers: list[str]) -> None:

@@ -13,7 +13,7 @@ import time
 from collections.abc import Callable, Iterator, Mapping
 
 from workbench.card.paths import LEDGER_FOLDER, VolumePath
-from workbench.changes.ground import Flush, Ground, explain, kind_of, read_chunks, write_all
+from workbench.changes.ground import Flush, Ground, explain, read_chunks, write_all
 from workbench.changes.ledger import (
     CHANGES,
     VOLUME_FILE,
@@ -23,12 +23,13 @@ from workbench.changes.ledger import (
 )
 from workbench.changes.marks import make_marks
 from workbench.changes.metadata import hide_folder, put_metadata
+from workbench.changes.moved_copies import copy_moved
 from workbench.changes.pack import Packed, write_pack
 from workbench.changes.plan import Plan, digest
 from workbench.changes.plan_file import step_to_json
 from workbench.changes.preflight import Survey, mark_of
 from workbench.changes.record import Record, write_record
-from workbench.changes.remake import dress
+from workbench.changes.remake import dress, remove_tree
 from workbench.changes.space import Room, count_need, count_reserve, read_room, refuse_full
 from workbench.changes.spans import Span, describe_spans
 from workbench.changes.steps import Prepared
@@ -84,7 +85,7 @@ class Preparation:
         """Take away all that was prepared; the ledger too where it was made for this."""
         self.flush.drop()
         for ground in self.grounds.values():
-            remove_own(ground, self.record.folder)
+            remove_tree(ground, self.record.folder)
         for ground in self.fresh:
             with contextlib.suppress(OSError):
                 ground.remove_folder(CHANGES)
@@ -173,7 +174,18 @@ class Preparation:
         for thing in things:
             if thing.copy == "kept":
                 self._copy_whole(ground, thing, f"{folder}/kept/{thing.id}")
-        packs = {**self.record.packs, ground.role: index}
+        room = read_room(ground)
+        spare = (room.free - count_need(ground.role, room, self.survey.sizes[ground.role]).total) // 2
+        moved = copy_moved(
+            ground,
+            folder,
+            tuple(described.values()),
+            lambda thing: self._start(thing).path,
+            spare,
+            self.flush,
+        )
+        described |= moved.things
+        packs = {**self.record.packs, ground.role: {**index, **moved.index}}
         everything = tuple(described.get(thing.id, thing) for thing in self.record.things)
         self.record = replace(self.record, packs=packs, things=everything)
 
@@ -264,22 +276,6 @@ def start_record(plan: Plan, survey: Survey, grounds: Mapping[str, Ground], numb
         steps=tuple(step_to_json(step, inline=False) for step in plan.steps),
         notes=plan.notes,
     )
-
-
-def remove_own(ground: Ground, path: str) -> None:
-    """Take away what was prepared for a change that never began; nothing else lies there."""
-    found = None
-    with contextlib.suppress(OSError):
-        found = ground.lstat(path)
-    if found is None:
-        return
-    with contextlib.suppress(OSError):
-        if kind_of(found) != "folder":
-            ground.remove_file(path)
-            return
-        for name in ground.names(path):
-            remove_own(ground, f"{path}/{name}")
-        ground.remove_folder(path)
 
 
 def _describe_edits(old: bytes, new: Touched) -> tuple[tuple[Span, ...], ...] | None:

@@ -5,7 +5,8 @@ from __future__ import annotations
 import contextlib
 
 from workbench.changes.fingerprint import name_content
-from workbench.changes.ground import Ground, write_all
+from workbench.changes.folder_copy import make_folder_again
+from workbench.changes.ground import Ground, kind_of, write_all
 from workbench.changes.metadata import Metadata, put_metadata, put_mode
 from workbench.changes.pack import read_packed
 from workbench.changes.plan import digest
@@ -13,6 +14,11 @@ from workbench.changes.record import Record
 from workbench.changes.touched import Touched
 from workbench.errors import LedgerError
 from workbench.manifests.document import Edit, apply_edits
+
+PACKS = {"pack": "kept.pack", "moved": "moved.pack"}
+"""The file in the change's folder that holds a thing's second copy."""
+PART = ".part"
+"""At the end of the name of a folder that is being made again."""
 
 
 def remake(ground: Ground, record: Record, thing: Touched, path: str) -> None:
@@ -25,6 +31,9 @@ def remake(ground: Ground, record: Record, thing: Touched, path: str) -> None:
         ground.make_folder(path)
         return
     content = read_copy(ground, record, thing)
+    if thing.kind == "folder":
+        _remake_folder(ground, content, path)
+        return
     try:
         with ground.creating(path) as handle:
             write_all(handle, content)
@@ -33,6 +42,30 @@ def remake(ground: Ground, record: Record, thing: Touched, path: str) -> None:
         with contextlib.suppress(OSError):
             ground.remove_file(path)
         raise
+
+
+def _remake_folder(ground: Ground, content: bytes, path: str) -> None:
+    """Whole or not at all: it gets its name when everything is in it."""
+    part = path + PART
+    remove_tree(ground, part)
+    make_folder_again(ground, content, part)
+    ground.rename(part, path)
+
+
+def remove_tree(ground: Ground, path: str) -> None:
+    """Take away working files of ours, as far as that can be done; no link is followed."""
+    found = None
+    with contextlib.suppress(OSError):
+        found = ground.lstat(path)
+    if found is None:
+        return
+    with contextlib.suppress(OSError):
+        if kind_of(found) != "folder":
+            ground.remove_file(path)
+            return
+        for name in ground.names(path):
+            remove_tree(ground, f"{path}/{name}")
+        ground.remove_folder(path)
 
 
 def dress(ground: Ground, record: Record, thing: Touched, handle: int) -> None:
@@ -56,9 +89,9 @@ def read_copy(ground: Ground, record: Record, thing: Touched) -> bytes:
     Raises:
         LedgerError: it has none, or a damaged one.
     """
-    if thing.copy == "pack":
+    if thing.copy in PACKS:
         packed = record.packs[ground.role][thing.id]
-        return read_packed(ground, f"{record.folder}/kept.pack", packed)
+        return read_packed(ground, f"{record.folder}/{PACKS[thing.copy]}", packed)
     original = _original_of(record, thing)
     if thing.copy == "edits" and original is not None:
         content = replay(read_copy(ground, record, original), thing.edits)

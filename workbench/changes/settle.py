@@ -28,6 +28,9 @@ class Standing:
     """Things that may be overwritten: another copy of them was checked."""
     doubles: list[tuple[int, Location]] = field(default_factory=list)
     """Second names of one thing, left by a power cut on FAT; they may share its clusters."""
+    ghosts: list[Location] = field(default_factory=list)
+    """Empty files and folders at places of the change: names whose first cluster and size a power cut kept
+    from being written, or that fsck cut to nothing."""
 
 
 class Settling:
@@ -60,6 +63,7 @@ class Settling:
         """
         self._forward = forward
         self._put_doubles_aside()
+        self._put_ghosts_aside()
         waiting = [thing for thing in self._in_order() if not self._is_settled(thing)]
         while waiting:
             left = [thing for thing in waiting if not self._place(thing, tick)]
@@ -208,7 +212,17 @@ class Settling:
         if over is not None:
             self._stand(over.id, None)
         self._stand(thing.id, to)
-        self.placed.append(thing.id)
+        if thing.copy is None and self._caches_names:
+            self.ground.sync_item(target)  # its new name is whole on the card before its old one ends
+        else:
+            self.placed.append(thing.id)
+
+    @property
+    def _caches_names(self) -> bool:
+        """Whether a moved thing's first cluster and size are written with the thing itself, and late: so
+        the kernel's FAT does it (vfat_rename); a file system in user space has no such cache of the kernel's.
+        """
+        return self.ground.fat and not self.ground.is_fuse
 
     def _make_room_for(self, path: str) -> None:
         """A place in the change's own folder: its parent is there, and no leftover of ours is."""
@@ -243,6 +257,15 @@ class Settling:
             self.doubled.add(number)
         self.standing.doubles = []
 
+    def _put_ghosts_aside(self) -> None:
+        for path in [path for path in map(self.path, self.standing.ghosts) if path is not None]:
+            self._set_aside(path)
+            self.reports.append(
+                f"{shown(path)} was there with nothing in it after a power cut; it now lies in "
+                f"{self.record.folder}/doubles."
+            )
+        self.standing.ghosts = []
+
     def _remake(self, thing: Touched) -> None:
         """A thing that stands nowhere: made again from what the ledger keeps."""
         location = _again(thing)
@@ -261,6 +284,8 @@ class Settling:
 
     def _dress_again(self, thing: Touched) -> None:
         """A copy made by a recovery that was cut off may lack what comes after the bytes."""
+        if thing.kind == "folder":
+            return
         path = self.path(_again(thing))
         assert path is not None
         with self.ground.reading(path) as handle:
@@ -283,12 +308,8 @@ class Settling:
     # Afterwards
 
     def flush(self) -> None:
-        """Flush what was moved, and the folders that changed.
-
-        On the kernel's FAT a moved thing's first cluster stands in its folder and is written with the thing
-        itself; a file system in user space has no such cache of the kernel's.
-        """
-        if self.ground.fat and not self.ground.is_fuse:
+        """Flush what was moved, and the folders that changed."""
+        if self._caches_names:
             for number in dict.fromkeys(self.placed):
                 place = self.standing.where.get(number)
                 path = None if place is None else self.path(place)

@@ -17,7 +17,7 @@ from workbench.changes.ledger import (
     read_volume_id,
 )
 from workbench.changes.marks import read_state
-from workbench.changes.prepare import remove_own
+from workbench.changes.remake import PACKS, PART, remove_tree
 from workbench.changes.settle import Settling
 from workbench.changes.touched import OWN
 from workbench.errors import LedgerError, UnfinishedChangeError
@@ -70,7 +70,7 @@ def clear_leftovers(grounds: Mapping[str, Ground]) -> list[str]:
     for ground in grounds.values():
         for change in list_changes(ground)[-RECENT:]:
             if _never_began(ground, change):
-                remove_own(ground, f"{CHANGES}/{change}")
+                remove_tree(ground, f"{CHANGES}/{change}")
                 cleared.append(change)
     return cleared
 
@@ -88,8 +88,9 @@ def tidy(settling: Settling, *, forward: bool) -> list[str]:
     Failing to is harmless: the change is at its end.
     """
     ground, folder = settling.ground, settling.record.folder
-    with contextlib.suppress(OSError):
-        ground.remove_file(f"{folder}/reserve")
+    for name in ("reserve", PACKS["moved"]):
+        with contextlib.suppress(OSError):
+            ground.remove_file(f"{folder}/{name}")
     with contextlib.suppress(OSError):
         _drop_staged(settling)
     if not forward:
@@ -113,6 +114,8 @@ def _drop_staged(settling: Settling) -> None:
     ground, folder = settling.ground, f"{settling.record.folder}/stage"
     new = {str(thing.id): thing for thing in settling.things if thing.is_new}
     for name in ground.names(folder):
+        if name.endswith(PART):
+            remove_tree(ground, f"{folder}/{name}")
         thing = new.get(name.removeprefix("again-"))
         if thing is None or thing.id in settling.doubled:
             continue  # a card's own file, or one whose clusters another name may share

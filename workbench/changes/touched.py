@@ -58,7 +58,8 @@ class Touched:
     replaces: int | None = None
     replaced_by: int | None = None
     copy: str | None = None
-    """Where a second copy is, should the thing be lost: `pack`, `kept` or None."""
+    """Where a second copy is, should the thing be lost: `pack`, `kept`, `edits` (it is made again from the
+    old content), `moved` (until the change is at its end), or None."""
     mode: int | None = None
     """Permission bits wanted on new content; None: the volume's default."""
     metadata: Metadata | None = None
@@ -76,6 +77,11 @@ class Touched:
     def rest(self) -> Location:
         """Its place in the change's own folder: staged if new, kept otherwise."""
         return Location(OWN, f"stage/{self.id}" if self.is_new else f"kept/{self.id}")
+
+    @property
+    def is_kept(self) -> bool:
+        """Whether there is a copy for good, so that the thing itself may be overwritten."""
+        return self.copy is not None and self.copy != "moved"
 
     @property
     def is_made_folder(self) -> bool:
