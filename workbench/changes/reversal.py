@@ -19,7 +19,8 @@ from workbench.shown import shown
 
 
 class Reversal:
-    """Takes `record` back on `tree` as it will be after `waiting`; `later` are the changes after it."""
+    """Takes `record` back on `tree` as it will be after `waiting`; `later` are the changes after it that
+    `waiting` does not take back."""
 
     def __init__(
         self,
@@ -111,7 +112,7 @@ class Reversal:
         if node is None or home is None or place is None or folder is None:
             return False
         if home[0].volume == node.volume and folder.is_in_ledger and not folder.path.startswith(ASIDE):
-            if self._holds_any(node, thing):
+            if self._holds_any(node, thing) or self._is_coming_home(home[0], thing):
                 return False
             self.since.do(Remove(place))  # it had come out of the ledger's keep
             return True
@@ -130,6 +131,11 @@ class Reversal:
         """Whether something that has to come out of a folder is still in it."""
         others = (other for other in self._moving if other.id != thing.id)
         return any(_is_inside(self.since.subject(other), folder) for other in others)
+
+    def _is_coming_home(self, folder: Node, thing: Touched) -> bool:
+        """Whether a folder, or one that it is in, still has to go back itself."""
+        others = (self.since.subject(other) for other in self._moving if other.id != thing.id)
+        return any(other is folder or (other and _is_inside(folder, other)) for other in others)
 
     def _is_gone(self, thing: Touched, place: VolumePath) -> bool:
         """Whether a later change took it away, so that going back would bring it back with that."""

@@ -23,7 +23,8 @@ _KEPT_DEPTH = 4
 
 
 class Since:
-    """`record` on `tree` as it will be after `waiting`; `later` are the changes after it.
+    """`record` on `tree` as it will be after `waiting`; `later` are the changes after it that `waiting` does
+    not take back.
 
     `let_go`: its kept copies were; whatever of them still lies there may be a half, and is not looked at.
     """
@@ -39,12 +40,12 @@ class Since:
         self.conflicts: list[Conflict] = []
         self.notes: list[str] = []
         self.overlay = Overlay(BelowPlan(tree))
+        for step in waiting.steps:
+            self.overlay.carry_out(step)
         self._found = {thing.id: self._find(thing) for thing in record.things}
         self._folders = {thing.id: self._find_home(thing) for thing in record.things}
         self.left_in = {thing.id: self._find_left(thing) for thing in record.things}
         """The folder, by now, that the change left each thing in, and under which name."""
-        for step in waiting.steps:
-            self.overlay.carry_out(step)
 
     def node(self, number: int) -> Node | None:
         """A thing of the change, or what has taken its place in the plan so far."""

@@ -37,7 +37,8 @@ def plan_undo(card: Card, number: int | str, *, after_too: bool = False, partial
             for role in record.volumes:
                 card.volume(role)
             let_go = book.entered[record.id].let_go
-            reversal = Reversal(record, _later(book, record), DiskTree(card), plan, grounds, let_go=let_go)
+            later = _later(book, record, chosen)
+            reversal = Reversal(record, later, DiskTree(card), plan, grounds, let_go=let_go)
             plan = replace(plan.then(reversal.plan()), title=plan.title)
     let_go = any(book.entered[record.id].let_go for record in chosen)
     if let_go and plan.conflicts and not (partial and plan.steps):
@@ -90,9 +91,11 @@ def _choose(book: Book, wanted: Record) -> list[Record]:
     ]
 
 
-def _later(book: Book, record: Record) -> list[Record]:
+def _later(book: Book, record: Record, chosen: Sequence[Record]) -> list[Record]:
+    """The changes after it, without those that are taken back together with it and before it."""
     done = list(book.done)
-    return done[[one.id for one in done].index(record.id) + 1 :]
+    taken = {one.id for one in chosen}
+    return [one for one in done[[one.id for one in done].index(record.id) + 1 :] if one.id not in taken]
 
 
 def _title(chosen: Sequence[Record]) -> str:
