@@ -153,6 +153,30 @@ def test_a_change_and_all_after_it_are_taken_back_as_one(tmp_path: Path) -> None
     assert snapshot(tmp_path) == start
 
 
+def test_what_was_taken_out_of_a_folder_before_it_was_removed_comes_back(tmp_path: Path) -> None:
+    """Moved, emptied in part and removed in one change: the folder comes back with all that was in it."""
+    card = make_card(tmp_path, {"f/x": b"X", "f/e/y": b"Y", "h": None})
+    start = snapshot(tmp_path)
+    steps = (Move(place("f"), place("h/a")), Remove(place("h/a/e")), Remove(place("h/a")))
+    apply(card, Plan("Take away", steps))
+    end = snapshot(tmp_path)
+    apply(card, plan_undo(card, 1))
+    assert snapshot(tmp_path) == start
+    apply(card, plan_undo(card, 2))
+    assert snapshot(tmp_path) == end
+
+
+def test_what_was_rewritten_and_removed_since_comes_back_with_the_later_change(tmp_path: Path) -> None:
+    """Taken back together, each change is undone on what the ones after it leave."""
+    card = make_card(tmp_path, {"f/y": b"Y", "h": None})
+    start = snapshot(tmp_path)
+    apply(card, Plan("One", (Move(place("f"), place("h/a")), Write(place("h/a/y"), b"A", digest(b"Y")))))
+    steps = (Write(place("h/a/y"), b"B", digest(b"A")), Remove(place("h/a/y")), Move(place("h"), place("i")))
+    apply(card, Plan("Two", steps))
+    apply(card, plan_undo(card, 1, after_too=True))
+    assert snapshot(tmp_path) == start
+
+
 def test_a_folder_that_was_filled_meanwhile_stays(tmp_path: Path) -> None:
     """A folder that the change made is not taken away with what others put into it."""
     card = make_card(tmp_path, {"a": b"A"})

@@ -17,6 +17,7 @@ from fault_runs import copy_card, end_with, open_card
 from fault_scenes import plan_of, state_of
 
 import workbench.changes.apply as applying
+from workbench.changes import moved_copies
 from workbench.changes.apply import apply
 from workbench.changes.ledger import find_damaged, open_grounds, read_history
 from workbench.changes.marks import put_mark
@@ -92,12 +93,16 @@ def thing_paths(folder: Path, own: str) -> dict[str, str]:
     }
 
 
-@pytest.mark.parametrize("state", ["old", "new", "both"])
-@pytest.mark.parametrize("what", ["keep/Boats.sav keep/Ships.sav", "shelf/Boats shelf/Ships"])
+MOVED = ["keep/Boats.sav keep/Ships.sav", "shelf/Boats shelf/Ships"]
+
+
+@pytest.mark.parametrize("state", ["old", "new", "both", "neither"])
+@pytest.mark.parametrize("what", MOVED)
 def test_a_moved_name_is_found_whichever_is_there(
     what: str, state: str, tmp_path: Path, begun: Callable[[str], tuple[Path, str]]
 ) -> None:
-    """A file or a folder under its old name, its new one, or both: then one is kept aside, not unlinked."""
+    """A file or a folder under its old name, its new one, both (they are kept aside, not unlinked: they may
+    share their clusters), or neither: then it is made again from its copy."""
     start, end = ends_of("rename", tmp_path)
     folder, own = begun("rename")
     old, new = (folder / "data" / path for path in what.split())
@@ -105,15 +110,59 @@ def test_a_moved_name_is_found_whichever_is_there(
         old.rename(new)
     if state == "both":
         (shutil.copytree if old.is_dir() else shutil.copy2)(old, new)
+    if state == "neither":
+        (shutil.rmtree if old.is_dir() else os.unlink)(old)
     both_ways(folder, start, end)
     doubles = folder / "data" / own / "doubles"
-    assert doubles.exists() == (state == "both")
+    assert (len(list(doubles.iterdir())) if doubles.exists() else 0) == (2 if state == "both" else 0)
+
+
+@pytest.mark.parametrize("is_moved", [False, True])
+@pytest.mark.parametrize("what", MOVED)
+def test_an_empty_leftover_is_put_aside(
+    what: str, is_moved: bool, tmp_path: Path, begun: Callable[[str], tuple[Path, str]]
+) -> None:
+    """The new name without first cluster and size, which a cut keeps back, or a name that fsck cut."""
+    start, end = ends_of("rename", tmp_path)
+    folder, own = begun("rename")
+    old, new = (folder / "data" / path for path in what.split())
+    if is_moved:
+        old.rename(new)
+    ghost = old if is_moved else new
+    ghost.mkdir() if new.is_dir() or old.is_dir() else ghost.touch()
+    both_ways(folder, start, end)
+    assert len(list((folder / "data" / own / "doubles").iterdir())) == 1
+
+
+@pytest.mark.parametrize("what", ["keep/Boats.sav", "list.json", "shelf/Boats/begin"])
+def test_a_file_that_was_cut_to_nothing_is_made_again(
+    what: str, tmp_path: Path, begun: Callable[[str], tuple[Path, str]]
+) -> None:
+    """Its clusters are lost, its name is there: what stands there is put aside, its copy takes its place."""
+    start, end = ends_of("rename", tmp_path)
+    folder, _ = begun("rename")
+    os.truncate(folder / "data" / what, 0)
+    both_ways(folder, start, end)
+
+
+def test_copies_of_moved_things_go_when_the_change_is_done(
+    tmp_path: Path, begun: Callable[[str], tuple[Path, str]]
+) -> None:
+    """They are there from the beginning to the end of the change, and no longer."""
+    start, _ = ends_of("rename", tmp_path)
+    folder, own = begun("rename")
+    copies = folder / "data" / own / "moved.pack"
+    assert copies.stat().st_size > 0
+    end_with(open_card(folder), "back", start, folder)
+    assert not copies.exists()
+    assert not list((tmp_path / "undisturbed").rglob("moved.pack"))
 
 
 def test_a_moved_name_that_is_nowhere_stops_before_anything_moves(
-    tmp_path: Path, begun: Callable[[str], tuple[Path, str]]
+    tmp_path: Path, begun: Callable[[str], tuple[Path, str]], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """What is lost is named, nothing is touched; once fsck brought it back, recovery goes on."""
+    """Too large for a copy: what is lost is named, nothing is touched; once it is back, recovery goes on."""
+    monkeypatch.setattr(moved_copies, "MOST_BYTES", 0)
     start, _ = ends_of("rename", tmp_path)
     folder, _ = begun("rename")
     lost = folder / "data/keep/Boats.sav"

@@ -11,10 +11,10 @@ from collections.abc import Iterable, Mapping
 from workbench.changes.fingerprint import kind_in, take_fingerprint
 from workbench.changes.ground import Ground, fold_host, kind_of
 from workbench.changes.record import Record
-from workbench.changes.remake import read_copy
+from workbench.changes.remake import can_remake
 from workbench.changes.settle import Settling, Standing
 from workbench.changes.touched import OWN, Location, Touched
-from workbench.errors import LedgerError, UnfinishedChangeError
+from workbench.errors import UnfinishedChangeError
 from workbench.shown import shown
 
 _EXACT, _MADE, _ALIKE = 0, 1, 2
@@ -68,7 +68,7 @@ class Search:
             if standing.where.get(thing.id) is not None or thing.is_made_folder:
                 continue
             is_dropped = thing.goal(forward=forward) == thing.rest and (thing.is_new or thing.final is None)
-            if not is_dropped and not self._can_remake(thing):
+            if not is_dropped and not can_remake(self.ground, self.record, thing):
                 lost.append(thing)
         return lost
 
@@ -217,14 +217,7 @@ class Search:
             path = f"{self.record.folder}/{thing.rest.path}"
             is_apart = standing.where.get(thing.id) != thing.rest
             return is_apart and self._compare(thing, path) == _EXACT
-        return self._can_remake(thing)
-
-    def _can_remake(self, thing: Touched) -> bool:
-        try:
-            read_copy(self.ground, self.record, thing)
-        except (LedgerError, OSError):
-            return False
-        return True
+        return can_remake(self.ground, self.record, thing)
 
     # Looking at the card, each thing once
 

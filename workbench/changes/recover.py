@@ -12,6 +12,7 @@ from typing import Literal
 
 from workbench.card.volumes import Card
 from workbench.changes.directory_order import set_orders
+from workbench.changes.doubles import put_doubles_aside
 from workbench.changes.ground import Ground, explain
 from workbench.changes.ledger import Entered, open_grounds, read_volume_id
 from workbench.changes.locate import Search, refuse_lost
@@ -93,7 +94,8 @@ def recover(card: Card, way: Way, *, without: Collection[str] = ()) -> Recovered
         except OSError as error:
             raise UnfinishedChangeError(
                 f"change {entered.record.number} ({shown(entered.record.title)}) could not be ended: "
-                f"{explain(error)}. Everything that it replaces is kept; run `cardwright recover` again."
+                f"{explain(error)}. Everything that it replaces is kept. Let fsck mend the card's volumes until "
+                "it finds nothing more (that may take two runs), then run `cardwright recover` again."
             ) from error
         except CardError as error:
             raise UnfinishedChangeError(error.message, path=error.path) from error
@@ -165,6 +167,7 @@ def _end(record: Record, grounds: Mapping[str, Ground], *, forward: bool) -> lis
     notes: list[str] = []
     for settling in settlings:
         settling.ground.check_identity()
+        put_doubles_aside(settling)
         settling.run(forward=forward)
         set_orders(settling, forward=forward, always=False)
         settling.check()

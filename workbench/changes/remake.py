@@ -100,6 +100,15 @@ def read_copy(ground: Ground, record: Record, thing: Touched) -> bytes:
     raise LedgerError("no copy of it is kept")
 
 
+def can_remake(ground: Ground, record: Record, thing: Touched) -> bool:
+    """Whether the ledger has a whole second copy of it."""
+    try:
+        read_copy(ground, record, thing)
+    except (LedgerError, OSError):
+        return False
+    return True
+
+
 def replay(content: bytes, levels: tuple[tuple[Edit, ...], ...]) -> bytes:
     """Edits made on edits, in order."""
     for edits in levels:

@@ -62,8 +62,6 @@ class Settling:
             OSError: the card refused; run it again, either way.
         """
         self._forward = forward
-        self._put_doubles_aside()
-        self._put_ghosts_aside()
         waiting = [thing for thing in self._in_order() if not self._is_settled(thing)]
         while waiting:
             left = [thing for thing in waiting if not self._place(thing, tick)]
@@ -136,7 +134,7 @@ class Settling:
         number = self._holders.get(location.key(self.ground.fat))
         return None if number is None else self.record.thing(number)
 
-    def _stand(self, number: int, location: Location | None) -> None:
+    def stand(self, number: int, location: Location | None) -> None:
         """From now on a thing stands there, or nowhere."""
         before = self.standing.where.get(number)
         if before is not None and self._holders.get(before.key(self.ground.fat)) == number:
@@ -145,7 +143,7 @@ class Settling:
         if location is not None:
             self._holders[location.key(self.ground.fat)] = number
 
-    def _hangs_on(self, location: Location, thing: Touched) -> bool:
+    def hangs_on(self, location: Location, thing: Touched) -> bool:
         """Whether a location is inside that thing, as things stand."""
         base: Location | None = location
         while base is not None and base.base > 0:
@@ -159,7 +157,7 @@ class Settling:
     def _place(self, thing: Touched, tick: Callable[[], None] | None) -> bool:
         """Put a thing where it belongs; False while that cannot be."""
         goal = self._goal(thing)
-        if self.path(goal) is None or self._hangs_on(goal, thing):
+        if self.path(goal) is None or self.hangs_on(goal, thing):
             return False
         there = self._at(goal)
         if there is thing:  # another spelling of the same name: FAT ignores a direct rename
@@ -187,7 +185,7 @@ class Settling:
             if place is None or place.base == OWN:
                 continue
             if place.key(self.ground.fat) in goals or any(
-                self._hangs_on(self._goal(other), thing) for other in waiting
+                self.hangs_on(self._goal(other), thing) for other in waiting
             ):
                 if self._is_spare(thing):
                     self.move(thing, thing.rest)
@@ -210,8 +208,8 @@ class Settling:
         self.with_room(lambda: self.ground.rename(source, target))
         self.changed |= {_folder_of(place), _folder_of(to)}
         if over is not None:
-            self._stand(over.id, None)
-        self._stand(thing.id, to)
+            self.stand(over.id, None)
+        self.stand(thing.id, to)
         if thing.copy is None and self._caches_names:
             self.ground.sync_item(target)  # its new name is whole on the card before its old one ends
         else:
@@ -231,9 +229,9 @@ class Settling:
             self.with_room(lambda: self.ground.make_folder(folder))
             self.changed.add(Location(OWN, ""))
         elif self.ground.lstat(path) is not None:
-            self._set_aside(path)
+            self.set_aside(path)
 
-    def _set_aside(self, path: str) -> None:
+    def set_aside(self, path: str) -> None:
         """Something unknown in the change's own folder; never deleted, its clusters may be another's."""
         folder = f"{self.record.folder}/doubles"
         if self.ground.lstat(folder) is None:
@@ -242,29 +240,6 @@ class Settling:
         free = next(f"{n}" for n in range(1, len(taken) + 2) if f"{n}" not in taken)
         self.with_room(lambda: self.ground.rename(path, f"{folder}/{free}"))
         self.changed |= {Location(OWN, ""), Location(OWN, "doubles")}
-
-    def _put_doubles_aside(self) -> None:
-        for number, location in self.standing.doubles:
-            path = self.path(location)
-            if path is None:
-                continue
-            self._set_aside(path)
-            self.reports.append(
-                f"{shown(path)} was there under two names after a power cut; the second name now lies in "
-                f"{self.record.folder}/doubles. Check the volume {shown(self.ground.role)} with fsck."
-            )
-            self.standing.has_copy.discard(number)
-            self.doubled.add(number)
-        self.standing.doubles = []
-
-    def _put_ghosts_aside(self) -> None:
-        for path in [path for path in map(self.path, self.standing.ghosts) if path is not None]:
-            self._set_aside(path)
-            self.reports.append(
-                f"{shown(path)} was there with nothing in it after a power cut; it now lies in "
-                f"{self.record.folder}/doubles."
-            )
-        self.standing.ghosts = []
 
     def _remake(self, thing: Touched) -> None:
         """A thing that stands nowhere: made again from what the ledger keeps."""
@@ -280,7 +255,7 @@ class Settling:
             self.with_room(lambda: remake(self.ground, self.record, thing, path))
         except LedgerError as error:
             raise self._stop(path, f"cannot be made again: {error.message}") from error
-        self._stand(thing.id, location)
+        self.stand(thing.id, location)
 
     def _dress_again(self, thing: Touched) -> None:
         """A copy made by a recovery that was cut off may lack what comes after the bytes."""
