@@ -94,8 +94,8 @@ def recover(card: Card, way: Way, *, without: Collection[str] = ()) -> Recovered
         except OSError as error:
             raise UnfinishedChangeError(
                 f"change {entered.record.number} ({shown(entered.record.title)}) could not be ended: "
-                f"{explain(error)}. Everything that it replaces is kept. Let fsck mend the card's volumes until "
-                "it finds nothing more (that may take two runs), then run `cardwright recover` again."
+                f"{explain(error)}. Everything that it replaces is kept. Let fsck mend the card's volumes "
+                "until it finds nothing more (that may take two runs), then run `cardwright recover` again."
             ) from error
         except CardError as error:
             raise UnfinishedChangeError(error.message, path=error.path) from error
