@@ -5,10 +5,8 @@ import shutil
 import subprocess
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
-from workbench.order.prefixes import choose_prefix, number_names, split_prefix
+from workbench.order.prefixes import list_pools, number_names, numbered_width, split_prefix
 
 
 @pytest.mark.parametrize(
@@ -37,30 +35,18 @@ def test_a_prefix_is_told_from_a_word(name, siblings, split):
 
 
 @pytest.mark.parametrize("style", ["shortest", "letters", "numbers"])
-def test_first_sorts_before_all(style):
-    """The chosen prefix sorts strictly before the first name, in the order asked for."""
-    prefix = choose_prefix("Boats", None, "apple", os.fsencode, style)
-    assert prefix is not None
-    assert os.fsencode(prefix + "Boats") < b"apple"
+@pytest.mark.parametrize("separator", [" ", "-", "_", "."])
+def test_every_token_is_known_again(style, separator):
+    """What a style puts in front of a name is split off again; bare numbers among their like."""
+    for token in dict.fromkeys(token for pool in list_pools(style) for token in pool):
+        siblings = [f"{width}{separator}x" for width in (100, 101)]
+        assert split_prefix(f"{token}{separator}Boats", siblings=siblings) == (token + separator, "Boats")
 
 
-def test_a_place_between_capitals_needs_one_prefix():
-    """In byte order capitals lie between digits and small letters."""
-    prefix = choose_prefix("Boats", "Lanterns", "Moss", os.fsencode)
-    assert prefix is not None
-    assert "Lanterns" < prefix + "Boats" < "Moss"
-
-
-names = st.text(alphabet=st.characters(min_codepoint=0x21, max_codepoint=0x17F), min_size=1, max_size=12)
-
-
-@given(rest=names, pair=st.tuples(names, names))
-def test_a_chosen_prefix_sorts_strictly_between(rest, pair):
-    """Whatever is chosen lies between the neighbours and is recognised again."""
-    low, high = sorted(pair, key=os.fsencode)
-    prefix = choose_prefix(rest, low, high, os.fsencode)
-    if prefix is not None:
-        assert os.fsencode(low) < os.fsencode(prefix + rest) < os.fsencode(high)
+def test_a_menu_is_numbered_where_three_names_are():
+    """The width of most numbers counts; one name that starts with a number says nothing."""
+    assert numbered_width(["010 A", "020 B", "030 C", "7 D"], " ") == 3
+    assert numbered_width(["7 Wonders", "Apple"], " ") is None
 
 
 @pytest.mark.skipif(not shutil.which("sort"), reason="needs sort(1)")

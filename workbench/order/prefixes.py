@@ -9,8 +9,8 @@ from __future__ import annotations
 
 import re
 import string
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from typing import Any, Literal
+from collections.abc import Iterable, Sequence
+from typing import Literal
 
 from workbench.late_pattern import late_pattern
 
@@ -49,69 +49,42 @@ def _is_numbered(width: int, separator: str, siblings: Sequence[str]) -> bool:
     return sum(1 for name in siblings if form.match(name)) >= 2
 
 
-def choose_prefix(
-    rest: str,
-    after: str | None,
-    before: str | None,
-    key: Callable[[str], Any],
-    style: Style = "shortest",
-    separator: str = " ",
-    is_taken: Callable[[str], bool] = lambda _: False,
-    share: float = 0.5,
-    *,
-    may_be_bare: bool = True,
-) -> str | None:
-    """A prefix that makes `rest` sort strictly between two names, with room left on both sides.
+def list_pools(style: Style, width: int = 3, *, bare: bool = True) -> tuple[tuple[str, ...], ...]:
+    """The tokens of a style, the shortest and plainest pool first.
 
     Args:
-        after, before: the neighbours' whole names; None at the ends of the menu.
-        key: the menu's collation.
-        is_taken: whether a whole name cannot be had (it exists, or is illegal).
-        may_be_bare: whether no prefix at all will do, where the rest sorts there by itself.
-        share: how far from `after` towards `before` to choose: 0.5 leaves the same room on both sides.
-
-    Returns:
-        Token and separator; `""` where `rest` sorts there without any; None where no token of the style does.
+        width: of numbers; they all have the same, so that they sort as numbers under every order.
+        bare: also numbers without a nought in front; they count as prefixes only among their like.
     """
-
-    def fits(prefix: str) -> bool:
-        name = prefix + rest
-        place = key(name)
-        lies_after = after is None or key(after) < place
-        return lies_after and (before is None or place < key(before)) and not is_taken(name)
-
-    if may_be_bare and fits(""):
-        return ""
-    for pool in _pools(style):
-        fitting = [prefix for prefix in (token + separator for token in pool) if fits(prefix)]
-        if fitting:
-            fitting.sort(key=lambda prefix: key(prefix + rest))
-            return fitting[int(len(fitting) * share)]
-    return None
-
-
-def _pools(style: Style) -> Iterator[list[str]]:
-    """Tokens to try, shortest and plainest pool first."""
     letters = string.ascii_lowercase
     if style == "numbers":
-        yield [f"{n:03d}" for n in range(5, 1000, 5)]
-        yield [f"{n:03d}" for n in range(1000)]
-        yield [f"{n:04d}" for n in range(10000)]
-        return
+        pools = (range(step, 10**width, step) for step in (10, 5))
+        numbers = [tuple(f"{n:0{width}d}" for n in pool) for pool in (*pools, range(10**width))]
+        return tuple(tuple(one for one in pool if bare or one.startswith("0")) for pool in numbers)
+    doubled, tripled = (tuple(letter * count for letter in letters) for count in (2, 3))
     if style == "letters":
-        yield [letter * 2 for letter in letters]
-        yield [letter * 3 for letter in letters]
-        return
-    yield [f"0{n}" for n in range(10)]
-    yield [letter * 2 for letter in letters]
-    yield [f"{letter}{n}" for letter in letters for n in range(10)]
-    # Between capitals, for byte order; the nought tells it from a name such as F1 or T2.
-    yield [f"{letter}0{n}" for letter in string.ascii_uppercase for n in range(10)]
-    yield [f"{n:03d}" for n in range(100)]
-    yield [letter * 3 for letter in letters]
-    yield [f"{letter}{n:02d}" for letter in letters for n in range(100)]
-    yield [f"{sign}{n}" for sign in "!~" for n in range(10)]
-    yield [f"{sign}{n:02d}" for sign in "!~" for n in range(100)]
+        return doubled, tripled
+    return (
+        tuple(f"0{n}" for n in range(10)),
+        doubled,
+        tuple(f"{letter}{n}" for letter in letters for n in range(10)),
+        # Between capitals, for byte order; the nought tells it from a name such as F1 or T2.
+        tuple(f"{letter}0{n}" for letter in string.ascii_uppercase for n in range(10)),
+        tuple(f"{n:03d}" for n in range(100)),
+        tripled,
+        tuple(f"{letter}{n:02d}" for letter in letters for n in range(100)),
+        tuple(f"{n:04d}" for n in range(1000)),
+        tuple(f"{sign}{n}" for sign in "!~" for n in range(10)),
+        tuple(f"{sign}{n:02d}" for sign in "!~" for n in range(100)),
+    )
+
+
+def numbered_width(names: Iterable[str], separator: str) -> int | None:
+    """The digits that most numbered names of a menu start with; None where fewer than three are numbered."""
+    form = re.compile(f"([0-9]{{1,4}}){re.escape(separator)}.")
+    widths = [len(found[1]) for name in names if (found := form.match(name))]
+    most = max(set(widths), key=widths.count, default=0)
+    return most if widths.count(most) >= 3 else None
 
 
 def number_names(rests: Sequence[str], separator: str = " ") -> list[str]:

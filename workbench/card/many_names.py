@@ -1,0 +1,124 @@
+"""Looks for many names in raw bytes at once: a text is cut into words, and only names that hold one of them
+are looked for.
+
+Each name is known by one word of its own, a run of ASCII letters and digits; a name without any is looked for
+by itself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from workbench.card.entry import Entry
+from workbench.card.mention import Mention
+from workbench.card.mentions import find_mentions, find_name_mention
+from workbench.card.needle import Needle
+from workbench.card.paths import VolumePath
+from workbench.card.profile import NamesRule
+from workbench.late_pattern import late_pattern
+from workbench.manifests.document import Document, Format
+
+_WORDS = late_pattern(rb"[A-Za-z0-9]+")
+_ESCAPED = late_pattern(rb"\\[nrtbfv]|%[0-9A-Fa-f]{2}")
+"""Written as letters or digits, and no part of a word."""
+_ENCODED = (b"\\u", b"\\U", b"\\x", b"\\0", b"&", b"%", b"\\")
+"""Bytes without which no manifest can hold a character in another form than its own."""
+
+_Span = tuple[int, int]
+
+
+class ManyNames:
+    """The names (or stems) of some entries of a menu."""
+
+    def __init__(self, wanted: Sequence[Entry], every: Iterable[Entry], rule: NamesRule) -> None:
+        self._rule = rule
+        self._entries: dict[bytes, list[Entry]] = {}
+        self._wordless: list[bytes] = []
+        self._by_word: dict[bytes, list[bytes]] = {}
+        self._needles: dict[bytes, Needle] = {}
+        self._longer: dict[bytes, tuple[bytes, ...]] = {}
+        for entry in wanted:
+            self._entries.setdefault(_encode(entry.stem), []).append(entry)
+        for plain in self._entries:
+            word = max(_WORDS.findall(plain), key=len, default=b"")
+            if word:
+                self._by_word.setdefault(word, []).append(plain)
+            else:
+                self._wordless.append(plain)
+        self._others = {_encode(name): entry.stem for entry in every for name in (entry.name, entry.stem)}
+
+    def could_hold(self, name: str) -> bool:
+        """Whether a file's name could hold one of the names."""
+        return bool(self._find_candidates(_encode(name)))
+
+    def could_stand_alone(self, raw: bytes, format: Format) -> bool:
+        """Whether one of the names, in any spelling that the device takes, is there as a word of its own."""
+        return any(self._needle(plain).could_stand_alone(raw, format) for plain in self._entries)
+
+    def find_in_name(self, at: VolumePath) -> list[tuple[Entry, Mention]]:
+        """The entries whose name stands in a file's name, as a word of its own."""
+        found = []
+        for plain in self._find_candidates(_encode(at.name)):
+            mention = find_name_mention(at, self._needle(plain), self._longer_than(plain))
+            if mention is not None:
+                found += [(entry, mention) for entry in self._entries[plain]]
+        return found
+
+    def find_mentions(
+        self, raw: bytes, at: VolumePath, documents: Sequence[Document], covered: Sequence[_Span]
+    ) -> list[Mention]:
+        """Mentions of any of the names outside the spans that a rule answers for."""
+        format = documents[0].format if documents else None
+        left = _blank(raw, covered) if covered else raw
+        candidates = self._find_candidates(left)
+        if format is not None and any(sign in left for sign in _ENCODED):
+            spans = set(covered)
+            nodes = (node for document in documents for node in document.find(None))
+            texts = "\n".join(node.text for node in nodes if (node.start, node.end) not in spans)
+            candidates |= self._find_candidates(_encode(texts))
+        found: list[Mention] = []
+        for plain in sorted(candidates):
+            needle, longer = self._needle(plain), self._longer_than(plain)
+            found += find_mentions(raw, at, needle, longer, format=format, covered=covered)
+        return found
+
+    def _find_candidates(self, raw: bytes) -> set[bytes]:
+        """The names that could stand there as a word of their own, in plain bytes or in UTF-16."""
+        words = set(_WORDS.findall(_ESCAPED.sub(b" ", raw) if b"\\" in raw or b"%" in raw else raw))
+        found = {plain for word in words & self._by_word.keys() for plain in self._by_word[word]}
+        found = {plain for plain in found if plain in raw}
+        found.update(plain for plain in self._wordless if plain in raw)
+        if b"\0" in raw:
+            narrow = raw.replace(b"\0", b"")
+            words = set(_WORDS.findall(narrow))
+            near = [plain for word in words & self._by_word.keys() for plain in self._by_word[word]]
+            found.update(plain for plain in (*near, *self._wordless) if self._needle(plain).wide in raw)
+        return found
+
+    def _needle(self, plain: bytes) -> Needle:
+        if plain not in self._needles:
+            self._needles[plain] = Needle(plain.decode("utf-8", "surrogateescape"), self._rule)
+        return self._needles[plain]
+
+    def _longer_than(self, plain: bytes) -> tuple[bytes, ...]:
+        """Other entries' names that hold this one: where one of them stands, this one is not meant."""
+        if plain not in self._longer:
+            stem = plain.decode("utf-8", "surrogateescape")
+            longer = (name for name, other in self._others.items() if other != stem and plain in name)
+            self._longer[plain] = tuple(sorted(longer))
+        return self._longer[plain]
+
+
+def _encode(text: str) -> bytes:
+    return text.encode("utf-8", "surrogateescape")
+
+
+def _blank(raw: bytes, spans: Iterable[_Span]) -> bytes:
+    """The bytes with line ends in place of everything that a rule answers for."""
+    pieces: list[bytes] = []
+    done = 0
+    for start, end in sorted(spans):
+        if end > done:
+            pieces += raw[done : max(start, done)], b"\n"
+            done = end
+    return b"".join((*pieces, raw[done:]))
