@@ -14,10 +14,22 @@ from workbench.card.roster import fold_case
 from workbench.card.tree import Tree
 from workbench.changes.plan import Plan
 from workbench.errors import EntryError
+from workbench.jobs.entry_remove import plan_remove
 from workbench.jobs.hiding import HiddenEntry, hidden_name, list_hidden, reveal
 from workbench.jobs.rename import plan_new_name
 from workbench.shown import shown
 from workbench.values import replace
+
+__all__ = [
+    "HiddenEntry",
+    "find_hidden",
+    "pick_hidden",
+    "plan_add",
+    "plan_copy",
+    "plan_hide",
+    "plan_remove",
+    "plan_show",
+]
 
 
 def find_hidden(tree: Tree, profile: Profile, menu_id: str | None = None) -> tuple[HiddenEntry, ...]:
@@ -139,13 +151,5 @@ def plan_add(
 
     Raises:
         NameRefusedError: the name would not survive on the card, or is taken; with a suggestion.
-    """
-    raise NotImplementedError
-
-
-def plan_remove(tree: Tree, profile: Profile, menu: Menu, entry: Entry) -> Plan:
-    """The plan that puts an entry away with its pictures and everything that names it; undo brings all back.
-
-    Companions stay. A word of a script cannot be taken out: it is listed as unruled.
     """
     raise NotImplementedError

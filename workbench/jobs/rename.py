@@ -150,7 +150,12 @@ def say_found(found: Found, who: str) -> tuple[str, ...]:
     if kinds:
         counted = [f"{count} {kind}{'s' if count != 1 else ''}" for kind, count in sorted(kinds.items())]
         notes.append(f"{_join(counted)} {'comes' if kinds.total() == 1 else 'come'} along.")
-    notes += [
+    return (*notes, *note_doubts(found, who))
+
+
+def note_doubts(found: Found, who: str) -> tuple[str, ...]:
+    """What may name the entry and was not looked at, or could mean another: it is left as it is."""
+    notes = [
         f"{ambiguity.at}{f', line {ambiguity.line},' if ambiguity.line else ''} could name more than one "
         f"entry and is left as it is: {ambiguity.text}"
         for ambiguity in found.ambiguous
