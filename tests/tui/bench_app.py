@@ -32,7 +32,7 @@ async def until(pilot: Pilot[int], holds: Callable[[], object]) -> None:
             while not holds():
                 await pilot.pause(0.01)
     except TimeoutError:
-        told = [one.message for one in pilot.app._notifications]
+        told = getattr(pilot.app, "notice", None)
         raise AssertionError(f"never came to hold; told: {told}; on {pilot.app.screen!r}") from None
     await pilot.pause()
 

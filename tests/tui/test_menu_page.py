@@ -108,7 +108,8 @@ async def test_take_move_place_makes_a_wish(practice_card: Callable[[str], Path]
         taken = page.entries.rows[0].origin
         await pilot.press("space", "down", "down", "space")
         await until(pilot, lambda: page.entries.rows[2].origin == taken)
-        assert page.entries.rows[2].waiting and page.entries.cursor == 2
+        await until(pilot, lambda: any(row.waiting == "moved" for row in page.entries.rows))
+        assert page.entries.rows[2].origin == taken and page.entries.cursor == 2
 
 
 async def test_send_first_and_write_takes_three_keys(practice_card: Callable[[str], Path]) -> None:
@@ -140,8 +141,8 @@ async def test_a_refused_name_is_told_with_a_suggestion(practice_card: Callable[
         await pilot.press("r")
         pilot.app.screen.query_one("#dialog-input").value = "a:b"  # type: ignore[attr-defined]
         await pilot.press("enter")
-        await until(pilot, lambda: list(pilot.app._notifications))
-        said = next(iter(pilot.app._notifications)).message
+        await until(pilot, lambda: bench_of(pilot).notice)
+        said = bench_of(pilot).notice.text
         assert said.startswith("! ") and not bench_of(pilot).desk.waiting  # type: ignore[union-attr]
 
 
@@ -185,7 +186,7 @@ async def test_a_refused_place_is_taken_back_on_the_screen(practice_card: Callab
         page = await labels_read(pilot)
         before = [row.name for row in page.entries.rows]
         await pilot.press("space", "down", "down", "space")
-        await until(pilot, lambda: list(pilot.app._notifications))
+        await until(pilot, lambda: bench_of(pilot).notice)
         assert [row.name for row in page.entries.rows] == before and page.entries.cursor == 0
 
 

@@ -39,6 +39,21 @@ def test_a_file_written_twice_counts_once_and_follows_its_folder() -> None:
     assert cost_words(outcome) == "1 moved, 1 changed; 3 bytes to write"
 
 
+def test_a_file_moved_within_a_moved_folder_came_from_the_first_place() -> None:
+    """Its start is where it was before either moved."""
+    steps = (Move(at("m/A"), at("m/B")), Move(at("m/B/f"), at("m/B/g")))
+    assert outcome_of(Plan("x", steps)).moved[at("m/B/g")] == at("m/A/f")
+
+
+def test_a_thing_keeps_its_key_while_a_plan_grows() -> None:
+    """Even where something new takes the place that another has left."""
+    away, made = Move(at("m/A"), at("m/B")), MakeFolder(at("m/A"))
+    then = outcome_of(Plan("x", (away, made)))
+    assert then.key(at("m/B")) == outcome_of(Plan("x", ())).key(at("m/A")) != then.key(at("m/A"))
+    later = outcome_of(Plan("x", (away, made, Move(at("m/A"), at("m/C")))))
+    assert later.key(at("m/C")) == then.key(at("m/A"))
+
+
 def test_each_verb_has_its_line() -> None:
     """Moved, new, changed and put away, in words and never in signs."""
     steps = (

@@ -68,8 +68,8 @@ async def test_a_card_that_goes_is_said_to_be_gone(practice_card: Callable[[str]
         await labels_read(pilot)
         await until(pilot, lambda: bench_of(pilot)._watch is not None)
         (folder / "data").rename(folder / "pulled")
-        told = lambda: [one.message for one in pilot.app._notifications]  # noqa: E731 - read again each time
-        await until(pilot, lambda: any("data is no longer there" in message for message in told()))
+        bench = bench_of(pilot)
+        await until(pilot, lambda: bench.notice and "data is no longer there" in bench.notice.text)
 
 
 async def test_a_profile_from_a_card_is_trusted_once(practice_card: Callable[[str], Path]) -> None:

@@ -102,8 +102,8 @@ async def test_no_picture_is_refused_in_a_sentence(
     async with open_bench(practice_card("larkspur"), "larkspur").run_test(size=(120, 40)) as pilot:
         await open_page(pilot)
         await put(pilot, tmp_path / "notes.png")
-        await until(pilot, lambda: list(pilot.app._notifications))
-        assert next(iter(pilot.app._notifications)).message.startswith("! ")
+        await until(pilot, lambda: bench_of(pilot).notice)
+        assert bench_of(pilot).notice.text.startswith("! ")
         assert not bench_of(pilot).desk.waiting  # type: ignore[union-attr]
 
 

@@ -94,11 +94,11 @@ app | page.manifests | 3 | manifests | The text files that the firmware reads | 
 app | page.history | 4 | history | What was changed on this card, and undo | | show_page('history')
 app | page.mentions | 5 | mentions | Places that name an entry under no rule | | show_page('mentions')
 app | page.cards | 6 | cards | Choose another card | | show_page('cards')
-app | page.back | escape | back | Put a taken entry back, close a file, or go to the menu
+app | page.back | escape | back | Put taken entries back, take marks away, close a file, or go to the menu
 app | pane.next | tab | next pane | Go to the next pane | | focus_next
 app | pane.previous | shift+tab | pane before | Go to the pane before | | focus_previous
 app | plan.write | w,f10 | write | Write the waiting plan to the card (asks once) | footer
-app | plan.drop-last | backspace,f8 | drop last | Drop the last wish of the waiting plan
+app | plan.drop-last | backspace,f8 | drop last | Take the last move back, or the last wish of the plan
 app | plan.drop-all | D | drop all | Drop the whole waiting plan (asks)
 app | app.theme | T | colours | Dark, light, or the terminal's own colours
 app | app.quit | q,ctrl+q | quit | Leave; a waiting plan is kept for the next time | | quit
@@ -109,13 +109,29 @@ list | list.page-down | pagedown | page down | One page down | | page_down
 list | list.first | home,g | first | To the first line | | cursor_first
 list | list.last | end,G | last | To the last line | | cursor_last
 list | list.choose | enter | choose | Choose the line under the cursor | | choose
-menu | entry.take | space | take | Take the entry; arrows move it; the same key places it | footer
+menu | entry.take | space | take | Take the entry, or all marked; arrows move, the same key places | footer
+menu | entry.mark | m | mark | Mark the entry, or unmark it; what comes next is for all marked | footer
+menu | entry.mark-range | M | mark to here | Mark everything from the entry marked last to this one
 menu | entry.rename | r,f2 | rename | Give the entry another name; everything that names it follows | footer
-menu | entry.first | f | first | Send the entry to the first place | footer
-menu | entry.last | e | last | Send the entry to the last place | footer
-menu | entry.strip | x | prefix off | Take the prefix off the entry's name
-menu | entry.find | slash | find | Go to the entry whose line holds what you type
-menu | entry.view | v | picture | Show the entry's picture, or what names it
+menu | entry.first | f | first | Send the entry, or all marked, to the first place
+menu | entry.last | e | last | Send the entry, or all marked, to the last place
+menu | entry.before | b | before | Place all marked before the entry under the cursor
+menu | entry.after | a | after | Place all marked after the entry under the cursor
+menu | menu.sort | s | sort | Sort the marked, or the whole menu, by what the device shows
+menu | menu.reverse | R | turn round | Turn the order of the marked round, or of the whole menu
+menu | menu.number | n | number all | Number all entries in the order they have, with room between
+menu | menu.prefixes | p | prefixes | How prefixes are made: shortest, numbers, letters; what follows them
+menu | entry.strip | x | prefix off | Take the prefix off the entry, or off all marked
+menu | menu.strip | X | all prefixes off | Take every prefix off
+menu | entry.find | slash | find | Go to the entry whose line holds what you type | footer
+menu | entry.view | v | picture | Show the entry's pictures one by one, or what names it
+menu | entry.picture | i | put picture | Put a picture of yours in as the entry's icon or art
+menu | entry.label | t | shown name | Set the name that the device shows, where it is not the entry's own
+menu | entry.hide | H | hide | Hide the entry, or all marked, from the device
+menu | entry.show | S | show hidden | Show an entry that is hidden
+menu | entry.copy | c | copy | Copy the entry as a new one
+menu | entry.add | A | add | Add an empty entry, registered wherever its neighbours are
+menu | entry.remove | d,delete | remove | Put the entry, or all marked, away, with everything that names it
 menu | menu.next | right,l | next menu | Show the next menu
 menu | menu.previous | left,h | menu before | Show the menu before
 splash | splash.put | p | put | Put a picture of yours in its place | footer

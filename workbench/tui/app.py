@@ -143,7 +143,7 @@ class Workbench(CardKeeper):
     def can_do(self, action_id: str) -> bool:
         """Whether an action of the whole workbench makes sense now."""
         if action_id.startswith("plan."):
-            return self.desk is not None and bool(self.desk.waiting)
+            return self.has_wishes
         return True
 
     def write(self) -> None:
@@ -159,8 +159,10 @@ class Workbench(CardKeeper):
         """Leave; with a plan that waits, ask."""
         if self.is_writing:
             self.say("The plan is being written to the card; it will be finished first.")
-        elif self.desk is None or not self.desk.waiting:
+        elif self.desk is None or not self.has_wishes:
             self.exit(0)
+        elif self.is_planning:
+            self.when_planned(self.action_help_quit)
         else:
             self._ask_leave(self.desk)
 

@@ -6,9 +6,10 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Literal
 
 from textual.app import App
+from textual.timer import Timer
 
-from workbench.shown import shown
 from workbench.tui.page import Page
+from workbench.values import dataclass
 
 if TYPE_CHECKING:
     from workbench.card.profile import Profile
@@ -16,8 +17,18 @@ if TYPE_CHECKING:
     from workbench.tui.desk import Desk
     from workbench.tui.menu_page import MenuPage
 
-TOLD_S = 8.0
-"""How long what is told stays in its corner."""
+Severity = Literal["information", "warning", "error"]
+
+TOLD_S: dict[Severity, float] = {"information": 8.0, "warning": 15.0, "error": 30.0}
+"""How long what is told can be read; escape takes it away before."""
+
+
+@dataclass(frozen=True, slots=True)
+class Notice:
+    """Something that is told for a while."""
+
+    text: str
+    severity: Severity
 
 
 class BaseApp(App[int]):
@@ -27,6 +38,8 @@ class BaseApp(App[int]):
     profiles: Sequence[Profile]
     menu_page: MenuPage
     is_writing = False
+    notice: Notice | None = None
+    _notice_timer: Timer | None = None
 
     @property
     def page(self) -> Page | None:
@@ -44,9 +57,19 @@ class BaseApp(App[int]):
         if self.page is not None and self.page.is_mounted:
             self.page.show_frame()
 
-    def say(self, text: str, severity: Literal["information", "warning", "error"] = "information") -> None:
-        """Tell something in a corner; text from a card is shown, not obeyed."""
-        self.notify(shown(text), severity=severity, timeout=TOLD_S, markup=False)
+    def say(self, text: str, severity: Severity = "information") -> None:
+        """Tell something in a line of its own, above the waiting plan; it covers nothing."""
+        if self._notice_timer is not None:
+            self._notice_timer.stop()
+        self.notice = Notice(text, severity)
+        self._notice_timer = self.set_timer(TOLD_S[severity], self.unsay)
+        self.show_frame()
+
+    def unsay(self) -> None:
+        """What was told has been read."""
+        if self.notice is not None:
+            self.notice = None
+            self.show_frame()
 
     def say_error(self, error: CardwrightError) -> None:
         """Tell what was refused, and where."""

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 from textual import work
 from textual.message import Message
 
+from workbench.tui.arranger import Arranger
 from workbench.tui.desk import Desk
-from workbench.tui.planning import Planner
 
 if TYPE_CHECKING:
     from workbench.card.volumes import Card
@@ -28,7 +28,7 @@ class CardsChanged(Message):
         """Roles of the open card's volumes that are gone."""
 
 
-class CardKeeper(Planner):
+class CardKeeper(Arranger):
     """Opens cards and notices when they come or go."""
 
     def __init__(self, *, ansi_color: bool | None) -> None:
@@ -56,7 +56,7 @@ class CardKeeper(Planner):
         self.desk = Desk(card)
         self._begun = None
         self._watch = None
-        self._wishes.clear()
+        self.forget_requests()
         self.menu_page.forget()
         self.action_show_page("menu")
 

@@ -8,9 +8,8 @@ read the card are slow: they are called in worker threads.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from pathlib import Path
 from threading import Lock
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Union
 
 from workbench.card.disk_tree import DiskTree
 from workbench.card.paths import VolumePath
@@ -26,13 +25,22 @@ if TYPE_CHECKING:
     from workbench.card.volumes import Card
     from workbench.changes.kept import KeptVersion
     from workbench.changes.plan import Plan
+    from workbench.errors import OrderRefusedError
     from workbench.jobs.edit import Manifest
+    from workbench.jobs.hiding import HiddenEntry
     from workbench.jobs.splash import SplashReport
+    from workbench.tui.arranging import Arranging
+    from workbench.tui.entry_wishes import EntryWish, MenuWish
+    from workbench.tui.ordering import Nearest, Ordered
     from workbench.tui.outcome import Outcome
-    from workbench.tui.picture_pane import EntryPicture
 
 Wish = Callable[["Tree", "Profile"], "Plan"]
 """What a person asks for: plans itself on a tree."""
+
+AnyWish = Union[Wish, "EntryWish", "MenuWish"]
+
+REMEMBERED = 4
+"""How many waiting plans' trees and outcomes are held: the one that waits, and those that grow from it."""
 
 
 class Desk:
@@ -46,14 +54,15 @@ class Desk:
         """Whether we never changed this card; None until that was looked up."""
         self._keeping = Lock()
         self._disk: Tree = DiskTree(card)
-        self._planned: tuple[Waiting, Tree] | None = None
+        self._making = Lock()
+        self._planned: list[tuple[Waiting, Tree]] = []
         self._index: tuple[Waiting, AllReferences] | None = None
-        self._outcome: tuple[Waiting, Outcome] | None = None
+        self._outcomes: list[tuple[Waiting, Outcome]] = []
 
     def look_again(self) -> None:
         """Forget what was read: the card has changed."""
         self._disk = DiskTree(self.card)
-        self._planned = None
+        self._planned = []
         self._index = None
 
     @property
@@ -69,21 +78,34 @@ class Desk:
         """The card as it will be after these wishes."""
         if not waiting:
             return self._disk
-        if self._planned is None or self._planned[0] is not waiting:
-            from workbench.changes.planned_tree import PlannedTree
+        with self._making:
+            known = next((tree for made_for, tree in self._planned if made_for is waiting), None)
+            if known is None:
+                from workbench.changes.planned_tree import PlannedTree
 
-            planned: Tree = PlannedTree(self._disk, waiting.plan)
-            self._planned = (waiting, planned)
-        return self._planned[1]
+                known = PlannedTree(self._disk, waiting.plan)
+                self._planned = [*self._planned[1 - REMEMBERED :], (waiting, known)]
+            return known
 
     @property
     def outcome(self) -> Outcome:
         """What the waiting plan comes to."""
+        return self.outcome_after(self.waiting)
+
+    def outcome_after(self, waiting: Waiting) -> Outcome:
+        """What these wishes come to."""
         from workbench.tui.outcome import outcome_of
 
-        if self._outcome is None or self._outcome[0] is not self.waiting:
-            self._outcome = (self.waiting, outcome_of(self.waiting.plan))
-        return self._outcome[1]
+        for made_for, known in self._outcomes:
+            if made_for is waiting:
+                return known
+        outcome = outcome_of(waiting.plan)
+        self._outcomes = [*self._outcomes[1 - REMEMBERED :], (waiting, outcome)]
+        return outcome
+
+    def foresee(self, waiting: Waiting) -> None:
+        """Work out in a worker what will be asked for as soon as this waits."""
+        self.outcome_after(waiting)
 
     # Reading, in workers
 
@@ -92,39 +114,31 @@ class Desk:
         tree = DiskTree(self.card)
         return tuple(volume.role for volume in self.card.present if not _can_list(tree, volume.role))
 
-    def read_menus(self, *, labels: bool) -> tuple[Menu, ...]:
-        """The menus as they will be; without labels it costs one listing a menu."""
+    def read_menus(self, *, labels: bool, waiting: Waiting | None = None) -> tuple[Menu, ...]:
+        """The menus as they will be after what waits; without labels it costs one listing a menu."""
         from workbench.card.menu import read_menus
 
-        return read_menus(self.tree(), self._known_profile(), labels=labels)
+        tree = self.tree() if waiting is None else self.tree_after(waiting)
+        return read_menus(tree, self.known_profile(), labels=labels)
 
     def find_references(self, menu: Menu, entry: Entry, *, mentions: bool = False) -> Found:
         """Everything that names an entry."""
         from workbench.card.references import find_references
 
-        return find_references(self.tree(), self._known_profile(), menu, entry, mentions=mentions)
+        return find_references(self.tree(), self.known_profile(), menu, entry, mentions=mentions)
 
-    def read_entry_picture(
-        self, menu: Menu, entry: Entry, room: tuple[int, int], most_bytes: int
-    ) -> EntryPicture:
-        """The first picture that the profile names for an entry, in half blocks that cost at most so much."""
-        from workbench.media.picture import decode_bytes
-        from workbench.tui.picture_pane import EntryPicture, fit_cells
+    def find_hidden(self, menu_id: str) -> Sequence[HiddenEntry]:
+        """The entries of a menu that the device does not list."""
+        from workbench.jobs.entry import find_hidden
 
-        found = self.find_references(menu, entry)
-        pictures = [file for file in found.files if file.kind != "companion"]
-        if not pictures:
-            return EntryPicture("", (), "No picture belongs to this entry.")
-        at = pictures[0].at
-        image = decode_bytes(self.tree().read(at), Path(at.name), None)
-        title = f"{pictures[0].kind}, {image.width}×{image.height}"
-        return EntryPicture(title, fit_cells(image, room, most_bytes))
+        found = find_hidden(self.tree(), self.known_profile(), menu_id)
+        return [hidden for hidden in found if hidden.menu.id == menu_id]
 
     def list_manifests(self) -> Sequence[VolumePath]:
         """The manifests that the profile names and the card will have."""
         from workbench.jobs.edit import list_manifests
 
-        return list_manifests(self.tree(), self._known_profile())
+        return list_manifests(self.tree(), self.known_profile())
 
     def read_manifest(self, at: VolumePath) -> Manifest:
         """One manifest as it will be."""
@@ -136,7 +150,7 @@ class Desk:
         """The splashes as they are, and as they will be."""
         from workbench.jobs.splash import show_all
 
-        profile = self._known_profile()
+        profile = self.known_profile()
         now = show_all(self._disk, profile)
         return now, show_all(self.tree(), profile) if self.waiting else now
 
@@ -151,7 +165,7 @@ class Desk:
         from workbench.jobs.splash_target import choose_rules, profile_hint
         from workbench.media.kind_reader import read_kind
 
-        profile = self._known_profile()
+        profile = self.known_profile()
         content = kept.read()
         kind = read_kind(content, profile_hint(profile, choose_rules(profile, (now.moment,))[0]))
         return replace(now, standing="there", kind=kind, sentence=kind.describe(), content=content)
@@ -161,7 +175,7 @@ class Desk:
         from workbench.card.references import find_all_references
 
         waiting = self.waiting
-        self._index = (waiting, find_all_references(self.tree_after(waiting), self._known_profile()))
+        self._index = (waiting, find_all_references(self.tree_after(waiting), self.known_profile()))
 
     def indexed_references(self, entry: Entry) -> tuple[Reference | FileReference, ...] | None:
         """What names an entry, from the index; None where there is none for the plan that waits now."""
@@ -169,9 +183,28 @@ class Desk:
             return None
         return self._index[1].get(entry.at, ())
 
-    def plan(self, wish: Wish, base: Waiting) -> Plan:
+    def plan(self, wish: AnyWish, base: Waiting) -> Plan:
         """Plan a wish on the card as the wishes of `base` leave it."""
-        return wish(self.tree_after(base), self._known_profile())
+        from workbench.tui.entry_wishes import EntryWish, MenuWish, plan_for_entries, plan_for_menu
+
+        tree, profile = self.tree_after(base), self.known_profile()
+        if isinstance(wish, EntryWish):
+            return plan_for_entries(tree, profile, self.outcome_after(base), wish)
+        return plan_for_menu(tree, profile, wish) if isinstance(wish, MenuWish) else wish(tree, profile)
+
+    def plan_order(self, arranging: Arranging, base: Waiting) -> Ordered:
+        """Plan what moves in a menu come to, on the card as the wishes of `base` leave it."""
+        from workbench.tui.ordering import plan_arranging
+
+        tree, before = self.tree_after(base), self.outcome_after(base)
+        return plan_arranging(tree, self.known_profile(), before, arranging)
+
+    def nearest_order(self, arranging: Arranging, base: Waiting, error: OrderRefusedError) -> Nearest | None:
+        """The nearest order that can be had, as the refusal proposes it."""
+        from workbench.tui.ordering import nearest_of
+
+        tree, before = self.tree_after(base), self.outcome_after(base)
+        return nearest_of(tree, self.known_profile(), before, arranging, error)
 
     def keep_waiting(self) -> None:
         """Save the waiting plan in the user's state folder (an empty one is forgotten there)."""
@@ -195,7 +228,8 @@ class Desk:
             preflight(self.card, waiting.plan)
         return waiting
 
-    def _known_profile(self) -> Profile:
+    def known_profile(self) -> Profile:
+        """The profile, or a refusal that says what to do."""
         if self.profile is None:
             from workbench.errors import ProfileError
 

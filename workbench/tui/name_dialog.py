@@ -9,7 +9,8 @@ from textual.widget import Widget
 from textual.widgets import Input
 
 from workbench.shown import shown
-from workbench.tui.dialog import Dialog
+from workbench.tui.dialog import Dialog, text_lines
+from workbench.tui.line_view import LineView
 
 
 class TextDialog(Dialog[str]):
@@ -23,8 +24,9 @@ class TextDialog(Dialog[str]):
         hint: str = "enter: take it   esc: back",
         check: Callable[[str], str | None] | None = None,
         suggester: Suggester | None = None,
+        note: str = "",
     ) -> None:
-        """`check` says what is wrong with a text, or None."""
+        """`check` says what is wrong with a text, or None; `note` stands above the line."""
         super().__init__()
         self.title_text = title
         self.hint = hint
@@ -32,8 +34,11 @@ class TextDialog(Dialog[str]):
         self._value = value if shown(value) == value else ""
         self._check = check
         self._suggester = suggester
+        self._note = note
 
     def compose_body(self) -> Iterable[Widget]:
+        if self._note:
+            yield LineView(text_lines(self._note, self.text_width), id="dialog-text")
         yield Input(self._value, id="dialog-input", suggester=self._suggester, select_on_focus=False)
 
     def on_input_changed(self, event: Input.Changed) -> None:

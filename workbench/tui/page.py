@@ -12,10 +12,10 @@ from textual.widget import Widget
 from textual.worker import Worker
 
 from workbench.tui.actions import PAGES, WORDS, Where, action_of, actions_at, footer_actions
-from workbench.tui.costs import cost_words, count_words
 from workbench.tui.key_footer import Key, KeyFooter
 from workbench.tui.line_view import LineView
 from workbench.tui.lines import Line, Piece
+from workbench.tui.strip_lines import strip_lines
 
 if TYPE_CHECKING:
     from workbench.tui.app import Workbench
@@ -36,30 +36,6 @@ def title_line(page: Where, card_name: str, width: int) -> Line:
     return Line(
         tuple(pieces), ((f"{card_name} ", "place"),) if card_name and cell_len(card_name) + 2 < room else ()
     )
-
-
-def plan_strip_lines(desk: Desk | None, planning: bool = False) -> list[Line]:
-    """The waiting plan in two lines: what it is, and what it costs."""
-    wishes = desk.waiting.wishes if desk else ()
-    busy: list[Piece] = [("planning … ", "muted")] if planning else []
-    if desk is None or not wishes:
-        hint = "take an entry with space, move it with the arrows, write with w"
-        return [
-            Line.of(
-                (" Waiting plan: ", "strong"), "empty. Nothing is written before you say so.", right=busy
-            ),
-            Line.of((f" {hint}", "muted")),
-        ]
-    head = Line.of(
-        (" Waiting plan: ", "strong"),
-        (f"* {count_words(len(wishes), 'wish', 'wishes')}: ", "waiting"),
-        cost_words(desk.outcome),
-        right=busy,
-    )
-    unruled = len(set(desk.waiting.plan.unruled))
-    mentions = f", {count_words(unruled, 'unruled mention', 'unruled mentions')}" if unruled else ""
-    tail = Line.of((f" last: {wishes[-1].title}", "muted"), right=[(f"w writes it{mentions} ", "muted")])
-    return [head, tail]
 
 
 WIDE = 100
@@ -87,7 +63,7 @@ class Page(Screen[None]):
         self.add_class("-wide" if self.app.size.width >= WIDE else "-narrow")
         yield LineView([self._title_line()], id="title-bar")
         yield from self.compose_body()
-        yield LineView(plan_strip_lines(self.desk), id="plan-strip")
+        yield LineView(strip_lines(self.workbench, self.app.size.width), id="plan-strip")
         yield KeyFooter(id="key-footer")
 
     def compose_body(self) -> Iterable[Widget]:
@@ -107,7 +83,7 @@ class Page(Screen[None]):
     def show_frame(self) -> None:
         """Bring title, waiting plan and keys up to date."""
         self.query_one("#title-bar", LineView).show([self._title_line()])
-        self.query_one("#plan-strip", LineView).show(plan_strip_lines(self.desk, self.workbench.is_planning))
+        self.query_one("#plan-strip", LineView).show(strip_lines(self.workbench, self.app.size.width))
         self.show_keys()
 
     def show_keys(self) -> None:

@@ -24,7 +24,11 @@ class PathSuggester(Suggester):
 class PathDialog(TextDialog):
     """A path, typed."""
 
-    def __init__(self, title: str, value: str = "") -> None:
+    def __init__(self, title: str, value: str = "", *, note: str = "") -> None:
         super().__init__(
-            title, value, hint="→: take the completion   enter: open   esc: back", suggester=PathSuggester()
+            title,
+            value,
+            hint="→: take the completion   enter: open   esc: back",
+            suggester=PathSuggester(),
+            note=note,
         )

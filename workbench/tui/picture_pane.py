@@ -16,6 +16,7 @@ from textual.strip import Strip
 
 from workbench.tui.line_view import Toned
 from workbench.tui.lines import Line, strip_of, wrap
+from workbench.tui.tones import Tone
 from workbench.values import dataclass
 
 if TYPE_CHECKING:
@@ -25,32 +26,39 @@ Colour = tuple[int, int, int]
 Cells = Sequence[Sequence[tuple[Colour, Colour]]]
 
 
-@dataclass(frozen=True, slots=True)
-class EntryPicture:
-    """A picture made ready for the terminal, or a sentence where there is none."""
-
-    title: str
-    cells: Cells
-    sentence: str = ""
-
-
 HALF_BLOCK = "▀"
 
 
+@dataclass(frozen=True, slots=True)
+class Block:
+    """A caption, and below it a picture, or a sentence where there is none."""
+
+    caption: Line
+    cells: Cells = ()
+    sentence: str = ""
+
+
 class PicturePane(Toned):
-    """A caption of one line, and below it a picture, or a sentence where there is none."""
+    """One picture with its caption, or two, one below the other."""
 
     def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:
         super().__init__(id=id, classes=classes)
-        self.caption = Line(())
-        self.cells: Cells = ()
-        self.sentence = ""
+        self.blocks: tuple[Block, ...] = ()
 
     def show(self, caption: Line, cells: Cells = (), sentence: str = "") -> None:
         """Show this picture, or say why there is none."""
-        if (caption, cells, sentence) != (self.caption, self.cells, self.sentence):
-            self.caption, self.cells, self.sentence = caption, cells, sentence
+        self.show_blocks([Block(caption, cells, sentence)])
+
+    def show_blocks(self, blocks: Sequence[Block]) -> None:
+        """Show these, from the top."""
+        if tuple(blocks) != self.blocks:
+            self.blocks = tuple(blocks)
             self.refresh()
+
+    @property
+    def cells(self) -> Cells:
+        """The first picture that there is."""
+        return next((block.cells for block in self.blocks if block.cells), ())
 
     @property
     def room(self) -> tuple[int, int]:
@@ -59,13 +67,17 @@ class PicturePane(Toned):
 
     def render_line(self, y: int) -> Strip:
         width = self.size.width
-        if y == 0:
-            return strip_of(self.caption, width, self.base, self.tones)
-        if y - 1 < len(self.cells):
-            return self._picture_line(self.cells[y - 1], width)
-        said = wrap(self.sentence, width) if self.sentence and not self.cells else []
-        line = Line.of((said[y - 1], "muted")) if y - 1 < len(said) else Line(())
-        return strip_of(line, width, self.base, self.tones)
+        for block in self.blocks:
+            said = wrap(block.sentence, width) if block.sentence and not block.cells else []
+            if y == 0:
+                return strip_of(block.caption, width, self.base, self.tones)
+            if y - 1 < len(block.cells):
+                return self._picture_line(block.cells[y - 1], width)
+            if y - 1 < len(said):
+                tone: Tone = "problem" if said[0].startswith("!") else "muted"
+                return strip_of(Line.of((said[y - 1], tone)), width, self.base, self.tones)
+            y -= 1 + (len(block.cells) or len(said))
+        return strip_of(Line(()), width, self.base, self.tones)
 
     def _picture_line(self, row: Sequence[tuple[Colour, Colour]], width: int) -> Strip:
         segments = []

@@ -1,16 +1,15 @@
-"""What a person asks for, as functions that plan themselves on a tree.
+"""What a person asks for a manifest or a splash, as functions that plan themselves on a tree.
 
 Jobs are imported when a wish is planned (in a worker thread), not when the workbench starts.
 """
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from workbench.card.menu import Entry, Menu
     from workbench.card.paths import VolumePath
     from workbench.card.profile import Profile
     from workbench.card.tree import Tree
@@ -18,30 +17,6 @@ if TYPE_CHECKING:
     from workbench.media.fitting import Fit
     from workbench.media.levels import Dither
     from workbench.tui.desk import Wish
-
-PlaceKind = Literal["first", "last", "before", "after", "strip"]
-
-
-def rename_wish(menu: Menu, entry: Entry, name: str) -> Wish:
-    """Another name for an entry."""
-
-    def plan(tree: Tree, profile: Profile) -> Plan:
-        from workbench.jobs.rename import plan_rename
-
-        return plan_rename(tree, profile, menu, entry, name)
-
-    return plan
-
-
-def place_wish(menu: Menu, entry: Entry, kind: PlaceKind, neighbour: Entry | None = None) -> Wish:
-    """Another place for an entry, or its prefix taken off."""
-
-    def plan(tree: Tree, profile: Profile) -> Plan:
-        from workbench.jobs.arrange import Place, plan_place
-
-        return plan_place(tree, profile, menu, entry, Place(kind, neighbour))
-
-    return plan
 
 
 def set_wish(at: VolumePath, pointer: str, text: str) -> Wish:
