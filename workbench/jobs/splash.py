@@ -13,8 +13,9 @@ from typing import TYPE_CHECKING, Literal
 from workbench.card.paths import VolumePath
 from workbench.card.profile import Profile, SplashRule
 from workbench.card.tree import Tree
-from workbench.changes.plan import MakeFolder, Plan, Prepared, Step, Write, digest
+from workbench.changes.plan import MakeFolder, Plan, Step, Write, digest
 from workbench.errors import CardError, MediaError
+from workbench.jobs.renders import drop_renders, hold
 from workbench.jobs.splash_target import (
     SplashTarget,
     choose_rules,
@@ -25,6 +26,7 @@ from workbench.jobs.splash_target import (
     require_volume,
     turn_of,
 )
+from workbench.jobs.user_picture import read_safely
 from workbench.media.codec import decode_picture, encode_picture
 from workbench.media.colours import parse_colour
 from workbench.media.fitting import Fit, fit_picture, turn_clockwise
@@ -32,15 +34,23 @@ from workbench.media.kind import SplashKind
 from workbench.media.kind_reader import Hint, read_kind
 from workbench.media.levels import Dither
 from workbench.media.loaders import find_doubts
-from workbench.media.picture import decode_bytes, read_picture_file
-from workbench.media.plugins import is_common
 from workbench.values import dataclass, field
 
 if TYPE_CHECKING:
     from PIL.Image import Image
 
-INLINE_LIMIT = 1024 * 1024
-"""Larger content waits in the cache folder and not in the plan."""
+__all__ = [
+    "CAUTION",
+    "SplashReport",
+    "drop_renders",
+    "plan_blank",
+    "plan_put",
+    "plan_restore",
+    "read_safely",
+    "show",
+    "show_all",
+    "view",
+]
 
 CAUTION = "A wrong splash can stop a device from starting; keep the means to restore this volume."
 
@@ -164,37 +174,6 @@ def plan_restore(tree: Tree, profile: Profile, moment: str, old_bytes: bytes) ->
     return Plan(f"Restore the splash of {moment}", steps, notes=tuple(filter(None, (*notes, remark))))
 
 
-def drop_renders(plan: Plan) -> None:
-    """Forget the large content that a plan waits with: it was written, or nobody wants it any more."""
-    for step in plan.steps:
-        if isinstance(step, Write) and isinstance(step.content, Prepared):
-            from workbench.host.renders import drop_render
-
-            drop_render(Path(step.content.file))
-
-
-def read_safely(path: Path, wanted: tuple[int, int]) -> Image:
-    """A picture of the user's. The common formats are decoded here, the rest in a child with limits.
-
-    Raises:
-        MediaError: no such file, no picture, torn, a bomb.
-    """
-    raw = read_picture_file(path)
-    if is_common(raw):
-        return decode_bytes(raw, path, wanted)
-    from workbench.host.worker import WorkerError, run_limited
-    from workbench.media.handover import take_over
-
-    words = [str(path.absolute()), str(wanted[0]), str(wanted[1])]
-    try:
-        return take_over(run_limited("workbench.media.handover", words), path)
-    except WorkerError as error:
-        raise MediaError(
-            f"{path} is not used: {error.message}. Nothing was changed; choose another picture",
-            path=str(path),
-        ) from error
-
-
 def _report_or_reason(tree: Tree, profile: Profile, rule: SplashRule) -> SplashReport:
     try:
         return _report(tree, profile, rule)
@@ -291,16 +270,8 @@ def _steps(
     while folder.path and folder not in made and tree.stat(folder) is None:
         folders.insert(0, MakeFolder(folder))
         folder = folder.parent
-    write = Write(at, _hold(content), digest(old) if old is not None else None)
+    write = Write(at, hold(content), digest(old) if old is not None else None)
     return (*folders, write), None
-
-
-def _hold(content: bytes) -> bytes | Prepared:
-    if len(content) <= INLINE_LIMIT:
-        return content
-    from workbench.host.renders import keep_render
-
-    return Prepared(str(keep_render(content)), len(content), digest(content))
 
 
 def _cautions(profile: Profile, at: VolumePath) -> list[str]:
