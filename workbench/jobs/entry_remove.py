@@ -22,11 +22,10 @@ from workbench.card.tree import Tree
 from workbench.changes.plan import Conflict, Plan, Remove, Write
 from workbench.errors import ManifestError
 from workbench.jobs.leading import find_place
+from workbench.jobs.placing import by_place, delete
 from workbench.jobs.rename import note_doubts, say_blocked
 from workbench.jobs.reworking import Reworked
-from workbench.jobs.rows import Standing, sort_references
-from workbench.manifests.document import Document, Edit
-from workbench.manifests.selector import split_pointer
+from workbench.jobs.rows import Standing, is_bare, sort_references
 from workbench.shown import shown
 
 
@@ -84,7 +83,7 @@ class _Remover:
         try:
             gone = {one.pointer for one in standings if one.sort in ("row", "item", "field")}
             gone |= self._point_on(found, reworked, [one for one in standings if one.sort == "setting"])
-            for pointer in sorted(gone, key=_by_place, reverse=True):
+            for pointer in sorted(gone, key=by_place, reverse=True):
                 reworked.do(partial(delete, pointer=pointer))
         except ManifestError as error:
             self.refused.append(Conflict(found.at, error.line, error.message))
@@ -134,18 +133,6 @@ class _Remover:
         return place is not None and not _is_gone(place, self.removed)
 
 
-def delete(document: Document, pointer: str) -> Sequence[Edit]:
-    """Take out a value; an element of XML that holds nothing but a text goes whole."""
-    if document.format == "xml" and pointer.endswith("/#text"):
-        pointer = pointer.rpartition("/")[0]
-    return document.delete(pointer)
-
-
-def is_bare(reference: Reference) -> bool:
-    """Whether the text is the name and nothing else: then it is no path to something beside the manifest."""
-    return reference.start == 0 and reference.end == len(reference.text)
-
-
 def _choose_removed(
     entry: Entry, files: Iterable[FileReference], companions: Sequence[VolumePath]
 ) -> tuple[VolumePath, ...]:
@@ -173,12 +160,6 @@ def _find_heir(menu: Menu, entry: Entry) -> Entry | None:
 
 def _is_gone(at: VolumePath, removed: Iterable[VolumePath]) -> bool:
     return any(at == one or at.is_below(one) for one in removed)
-
-
-def _by_place(pointer: str) -> tuple[tuple[int, str], ...]:
-    """Items by number, so that taking out the last ones first leaves the others where they are."""
-    tokens = split_pointer(pointer)
-    return tuple((int(token), "") if token.isascii() and token.isdigit() else (-1, token) for token in tokens)
 
 
 def _note_companions(companions: Sequence[VolumePath], removed: Sequence[VolumePath]) -> list[str]:

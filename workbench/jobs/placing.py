@@ -1,4 +1,4 @@
-"""Puts a text at a pointer of a manifest, whether or not there is something yet."""
+"""Puts a text at a pointer of a manifest, whether or not there is something yet, and takes values out."""
 
 from __future__ import annotations
 
@@ -53,3 +53,16 @@ def _element(tokens: tuple[str, ...], text: str) -> Value:
     if len(tokens) < 2:
         return dict.fromkeys(tokens, text)
     return {tokens[0]: [_element(tokens[2:], text)]}
+
+
+def delete(document: Document, pointer: str) -> Sequence[Edit]:
+    """Take out a value; an element of XML that holds nothing but a text goes whole."""
+    if document.format == "xml" and pointer.endswith("/#text"):
+        pointer = pointer.rpartition("/")[0]
+    return document.delete(pointer)
+
+
+def by_place(pointer: str) -> tuple[tuple[int, str], ...]:
+    """Items by number, so that taking out the last ones first leaves the others where they are."""
+    tokens = split_pointer(pointer)
+    return tuple((int(token), "") if token.isascii() and token.isdigit() else (-1, token) for token in tokens)

@@ -116,6 +116,11 @@ def has_shape(tokens: Tokens, shape: Shape) -> bool:
     )
 
 
+def is_bare(reference: Reference) -> bool:
+    """Whether the text is the name and nothing else: then it is no path to something beside the manifest."""
+    return reference.start == 0 and reference.end == len(reference.text)
+
+
 def _fits(rule: ReferenceRule, at: VolumePath) -> bool:
     return rule.file.volume == at.volume and translate(rule.file.path, fold=True).match(at.path) is not None
 

@@ -1,0 +1,89 @@
+"""Which entries of a menu each manifest names, and where: read for all of them at once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from workbench.card.entry import Entry, Menu
+from workbench.card.entry_files import find_entry_files
+from workbench.card.entry_set import EntrySet
+from workbench.card.menu import read_rule_menus
+from workbench.card.name_index import index_names
+from workbench.card.paths import VolumePath
+from workbench.card.profile import Profile
+from workbench.card.rule_reading import NodeHit
+from workbench.card.ruled_files import RuledFile, follow_link
+from workbench.card.ruled_reading import RuledReading
+from workbench.card.tree import Tree
+from workbench.errors import CardError, ManifestError
+from workbench.jobs.rows import Row, has_shape
+from workbench.manifests.document import Document
+from workbench.manifests.selector import split_pointer
+
+
+class Naming:
+    """The rules of one menu, ready to say what they find in a manifest."""
+
+    def __init__(self, tree: Tree, profile: Profile, menu: Menu) -> None:
+        self._tree = tree
+        self._profile = profile
+        self._menu = menu
+        menus = read_rule_menus(tree, profile, menu.rule, labels=False)
+        entries = EntrySet(menu.rule, menus, profile)
+        claims = [one for one in find_entry_files(index_names(tree), entries) if len(one.entries) == 1]
+        entries.add_files((one.entries[0], one.file) for one in claims)
+        self._reading = RuledReading(tree, profile, entries)
+        self._hits: dict[tuple[VolumePath, str], list[NodeHit]] = {}
+
+    def files(self) -> Iterator[VolumePath]:
+        """Every manifest that the menu's rules point at."""
+        for by_path in self._reading.files.values():
+            yield from (ruled.at for ruled in by_path.values())
+
+    def documents(self, at: VolumePath) -> Iterator[Document]:
+        """A manifest as each of its formats; what cannot be read is left out."""
+        from workbench.manifests.opening import open_document
+
+        for format in self._reading.files[at.volume][at.path].rules:
+            try:
+                yield open_document(self._tree.read(at), format, str(at), self._profile.variables)
+            except (CardError, ManifestError):
+                continue
+
+    def hits(self, document: Document, at: VolumePath) -> list[NodeHit]:
+        """What names an entry in the manifest, of every entry that could be meant."""
+        key = at, document.format
+        if key not in self._hits:
+            ruled = self._ruled(at)
+            has_rules = ruled is not None and document.format in ruled.rules
+            self._hits[key] = (
+                self._reading.read(document, ruled, lambda _: True) if ruled is not None and has_rules else []
+            )
+        return self._hits[key]
+
+    def count(self, document: Document, at: VolumePath, row: Row) -> int:
+        """How many of the menu's own entries are named in rows of that shape."""
+        own = {entry.at for entry in self._menu.entries}
+        return len(
+            {
+                entry.at
+                for hit in self.hits(document, at)
+                if has_shape(split_pointer(hit.node.pointer)[: len(row.shape)], row.shape)
+                for entry in hit.entries
+                if entry.at in own
+            }
+        )
+
+    def others(self, document: Document, at: VolumePath, row: Row, entry: Entry) -> list[str]:
+        """Pointers in a row at which other entries are named."""
+        return [
+            hit.node.pointer
+            for hit in self.hits(document, at)
+            if row.holds(hit.node.pointer) and all(one.at != entry.at for one in hit.entries)
+        ]
+
+    def _ruled(self, at: VolumePath) -> RuledFile | None:
+        by_path = self._reading.files.get(at.volume, {})
+        if at.path in by_path:
+            return by_path[at.path]
+        return next((one for one in by_path.values() if follow_link(self._tree, one.at) == at), None)
