@@ -81,6 +81,30 @@ def test_bytes_a_key(tmp_path: Path, variables: dict[str, str], count: int) -> N
     assert name in (detail if count > 50 else seen) and len(detail) <= 8000
 
 
+@pytest.mark.parametrize("count", [24, 2000])
+def test_bytes_a_key_while_an_entry_is_carried(
+    tmp_path: Path, variables: dict[str, str], count: int
+) -> None:
+    """The same 50 downs with an entry in hand, within the same budget; then what it would take is said."""
+    card = make_card(tmp_path / "card", count)
+    with Terminal(command(card), variables=variables) as line:
+        line.wait_for(b"Tale 0003")
+        line.wait_for(b"named in")
+        line.rest()
+        line.press(b" ")
+        line.rest()
+        costs: list[int] = []
+        for _ in range(50):
+            line.press(DOWN)
+            costs.append(len(line.take(0.04)))
+        start = len(line.seen)
+        line.wait_for(b"here it takes")
+        line.rest()
+        told = len(line.seen) - start
+    print(f"\n{count}, carried: {statistics.mean(costs):.0f} bytes a key, at most {max(costs)}; plan {told}")
+    assert statistics.mean(costs) <= 1200 and max(costs) <= 12_000 and told <= 8000
+
+
 def test_a_key_costs_the_same_among_2000(tmp_path: Path, variables: dict[str, str]) -> None:
     """Key to first byte: 2,000 entries against 20, both at rest, in turn; the median's ratio is printed."""
     times: dict[int, list[float]] = {20: [], 2000: []}

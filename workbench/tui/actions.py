@@ -148,7 +148,7 @@ manifests | manifest.mend | m | mend | Look at the proposed repair of a malforme
 history | change.undo | u | undo | Undo the change under the cursor alone | footer
 history | change.undo-after | U | undo with later | Undo this change and all after it | footer
 history | change.recover | o | recover | Decide what becomes of an unfinished change | footer
-history | change.let-go | x | let go | Let go of what this change keeps, to free room on the card (asks) | footer
+history | change.let-go | x | let go | Let go of what this change keeps, to free room (asks) | footer
 mentions | mention.all | a | whole menu | Look for mentions of the whole menu, or of one entry | footer
 cards | card.open | o | folder | Open a folder as a card | footer
 cards | card.look | L | look again | Look for cards again | footer

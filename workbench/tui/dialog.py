@@ -45,7 +45,8 @@ class Dialog(ModalScreen[Answer | None], Generic[Answer]):
     def show_hint(self, text: str) -> None:
         """Say what the keys do, or what is wrong with what was typed."""
         hint = self.query_one("#dialog-hint", LineView)
-        hint.show([Line.of((part, "muted")) for part in wrap(text, hint.size.width or self.text_width)])
+        width = hint.size.width or self.text_width
+        hint.show([Line.of((part, "muted")) for line in text.split("\n") for part in wrap(line, width)])
 
     @property
     def text_width(self) -> int:

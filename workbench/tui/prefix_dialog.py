@@ -80,7 +80,7 @@ class PrefixDialog(Dialog[Prefixing]):
         what = STYLES[style][1]
         caution = separator_caution(sign, self._order)
         said = f"{style}: {what}.{' ! ' + caution if caution else ''}"
-        self.show_hint(f"{said}   enter: take it   esc: back")
+        self.show_hint(f"{said}\nenter: take it   esc: back")
 
     def on_line_list_chosen(self, message: LineList.Chosen) -> None:
         style, sign = self._choices[message.index]
