@@ -108,6 +108,13 @@ class PreflightError(CardwrightError):
     kind = "preflight"
 
 
+class FullVolumeError(PreflightError):
+    """A volume has no room for a plan; nothing was written."""
+
+    keep_on_helps = False
+    """Whether it would fit if what it replaces were kept on this computer."""
+
+
 class LedgerError(CardwrightError):
     """The card's record of changes cannot be read or does not agree with itself."""
 

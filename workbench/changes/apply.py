@@ -7,14 +7,18 @@ can go either way.
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Callable, Mapping
 from functools import partial
+from pathlib import Path
 from typing import ClassVar, Protocol
 
 from workbench.card.volumes import Card
 from workbench.changes.directory_order import set_orders
 from workbench.changes.ground import Ground, explain
-from workbench.changes.ledger import Change, last_number, open_grounds, size_below
+from workbench.changes.handing_over import hand_over
+from workbench.changes.host_keep import HostKeeping, check_keep_folder
+from workbench.changes.ledger import Change, last_number, open_grounds, size_below, tell_keep
 from workbench.changes.lock import hold_volumes
 from workbench.changes.marks import put_mark, read_state
 from workbench.changes.plan import Plan
@@ -46,37 +50,49 @@ def apply(
     *,
     progress: Progress | None = None,
     cancelled: Callable[[], bool] | None = None,
+    keep_on: Path | None = None,
 ) -> Change:
     """Write a plan to the card.
 
-    `cancelled` is asked before each piece of work until the change has begun; after that it is carried out.
+    Args:
+        cancelled: asked before each piece of work until the change has begun; after that it is carried out.
+        keep_on: a folder on this computer for the kept copies of a volume that is too full for them.
 
     Raises:
         PreflightError, CardError, NameRefusedError, CancelledError: nothing was changed.
         UnfinishedChangeError: the change began and did not end, or an earlier one did not; run `recover`.
     """
     refuse_read_only(card, plan)
+    folder = None if keep_on is None else check_keep_folder(card, keep_on)
     teller = _Teller(progress, cancelled)
     with (
         open_grounds([card.volume(role) for role in plan.volumes]) as grounds,
         hold_volumes(grounds.values()),
     ):
         refuse_unfinished(card, grounds)
-        survey = survey_plan(card, plan, grounds)
+        survey = survey_plan(card, plan, grounds, keep_on=folder is not None)
         teller.total = len(survey.work.contents) + len(survey.work.things)
         record = start_record(plan, survey, grounds, last_number(card) + 1)
         preparation = Preparation(grounds, survey, record, teller.heed)
-        try:
-            record = preparation.run()
-            teller.heed("")
-        except OSError as error:
-            preparation.discard()
-            raise _refused(error) from error
-        except BaseException:
-            preparation.discard()
-            raise
+        with contextlib.ExitStack() as held:
+            if folder is not None and survey.on_host:
+                preparation.keeping = held.enter_context(HostKeeping(folder, record))
+            record = _prepare(preparation, teller)
         _begin(preparation, record, grounds)
         return _carry_out(record, grounds, teller)
+
+
+def _prepare(preparation: Preparation, teller: _Teller) -> Record:
+    try:
+        record = preparation.run()
+        teller.heed("")
+    except OSError as error:
+        preparation.discard()
+        raise _refused(error) from error
+    except BaseException:
+        preparation.discard()
+        raise
+    return record
 
 
 def _begin(preparation: Preparation, record: Record, grounds: Mapping[str, Ground]) -> None:
@@ -111,6 +127,7 @@ def _carry_out(record: Record, grounds: Mapping[str, Ground], teller: _Teller) -
         raise _unfinished(record, error) from error
     for settling in settlings:
         reports += tidy(settling, forward=True)
+        reports += hand_over(settling.ground, record)
     return _describe(record, grounds, reports)
 
 
@@ -144,6 +161,7 @@ def _describe(record: Record, grounds: Mapping[str, Ground], reports: list[str])
         bytes_kept=kept,
         undoes=record.undoes,
         notes=(*record.notes, *reports),
+        kept_on=tell_keep(record),
     )
 
 

@@ -52,6 +52,10 @@ class Ground:
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Let every descriptor go."""
         for handle in self._held.values():
             os.close(handle)
         self._held = {}

@@ -7,6 +7,8 @@ from collections.abc import Sequence
 from workbench.card.paths import VolumePath
 from workbench.card.volumes import Card
 from workbench.changes.ground import Ground
+from workbench.changes.handing_over import find_handed, is_handed_over
+from workbench.changes.host_keep import read_pieces
 from workbench.changes.ledger import Trail, open_grounds, read_book
 from workbench.changes.record import Record
 from workbench.changes.remake import read_copy
@@ -39,9 +41,7 @@ class KeptVersion:
             LedgerError: the copy is damaged or was let go.
         """
         if self.let_go:
-            raise LedgerError(
-                f"what change {self.number} kept of it was let go, so it cannot be had again"
-            )
+            raise LedgerError(f"what change {self.number} kept of it was let go, so it cannot be had again")
         with open_grounds([self.card.volume(self.thing.volume)]) as grounds:
             return read_kept(grounds[self.thing.volume], self.record, self.thing)
 
@@ -65,8 +65,10 @@ def read_kept(ground: Ground, record: Record, thing: Touched) -> bytes:
     Raises:
         LedgerError: it is not there any more, or damaged.
     """
-    if thing.copy == "pack":
+    if thing.copy in ("pack", "host"):
         return read_copy(ground, record, thing)
+    if thing.id in find_handed(record, ground.role) and is_handed_over(ground, record):
+        return b"".join(read_pieces(record, ground.role, thing.id))
     try:
         return ground.read(f"{record.folder}/kept/{thing.id}")
     except OSError as error:

@@ -6,6 +6,7 @@ Damage to one change never hides another. Order goes by number: clocks on device
 from __future__ import annotations
 
 import contextlib
+import os
 import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
@@ -49,6 +50,13 @@ class Change:
     notes: tuple[str, ...] = ()
     let_go: bool = False
     """Whether its kept copies were let go, so that it can be taken back in part at most."""
+    kept_on: str = ""
+    """The folder on the computer that wrote it where its copies are kept, the card having been too full."""
+
+    @property
+    def is_keep_here(self) -> bool:
+        """Whether that folder is there, on this computer."""
+        return os.path.isdir(self.kept_on)
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,7 +169,13 @@ def describe_change(book: Book, one: Entered) -> Change:
         undone_by=book.undone_by(record.id),
         notes=record.notes,
         let_go=one.let_go,
+        kept_on=tell_keep(record),
     )
+
+
+def tell_keep(record: Record) -> str:
+    """The folder on the host that holds a change's copies; empty where the card keeps them."""
+    return next((os.path.dirname(keep.folder) for keep in record.kept_on.values()), "")
 
 
 def is_let_go(ground: Ground, change: str) -> bool:
@@ -303,6 +317,24 @@ def read_volume_id(ground: Ground) -> str | None:
 
 def _count_kept(ground: Ground, record: Record) -> int:
     return sum(size_below(ground, f"{record.folder}/{name}") for name in ("kept", "kept.pack", "doubles"))
+
+
+def count_kept(ground: Ground, change: str) -> int:
+    """Bytes of one change's copies on a volume that letting go would free.
+
+    Not `doubles`: after a power cut the files in it may share clusters with what the device reads.
+    """
+    return sum(size_below(ground, f"{CHANGES}/{change}/{name}") for name in ("kept.pack", "kept"))
+
+
+def count_releasable(ground: Ground) -> int:
+    """Bytes that letting go of every finished change's copies would free on a volume."""
+    finished = [
+        change
+        for change in list_changes(ground)
+        if read_state(ground, f"{CHANGES}/{change}/marks", change) in ("done", "back")
+    ]
+    return sum(count_kept(ground, change) for change in finished)
 
 
 def size_below(ground: Ground, path: str) -> int:

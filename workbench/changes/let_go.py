@@ -16,14 +16,15 @@ from workbench.changes.ledger import (
     CHANGES,
     Book,
     Entered,
+    count_kept,
     is_let_go,
     list_changes,
     open_grounds,
     read_grounds,
-    size_below,
+    tell_keep,
 )
 from workbench.changes.lock import hold_volumes
-from workbench.changes.marks import put_mark, read_state
+from workbench.changes.marks import put_mark
 from workbench.changes.plan_needs import find_needed
 from workbench.changes.record import Record
 from workbench.changes.tidy import refuse_unfinished
@@ -31,9 +32,6 @@ from workbench.changes.undo import count_parts
 from workbench.errors import CardwrightError, LedgerError, PreflightError
 from workbench.shown import shown
 from workbench.values import dataclass
-
-_COPIES = ("kept.pack", "kept")
-"""What goes. `doubles` stays: after a power cut its files may share clusters with what the device reads."""
 
 Choice = Callable[[Sequence[Record]], Sequence[Record]]
 """Which of the finished changes, oldest first."""
@@ -142,21 +140,6 @@ def finish_letting_go(ground: Ground, besides: Container[str]) -> None:
                 _remove_copies(ground, change)
 
 
-def count_kept(ground: Ground, change: str) -> int:
-    """Bytes of one change's copies on a volume that letting go would free."""
-    return sum(size_below(ground, f"{CHANGES}/{change}/{name}") for name in _COPIES)
-
-
-def count_releasable(ground: Ground) -> int:
-    """Bytes that letting go of every finished change's copies would free on a volume."""
-    finished = [
-        change
-        for change in list_changes(ground)
-        if read_state(ground, f"{CHANGES}/{change}/marks", change) in ("done", "back")
-    ]
-    return sum(count_kept(ground, change) for change in finished)
-
-
 def choose_named(names: Sequence[int | str | range]) -> Choice:
     """These changes, by number, id or range of numbers (of a range, those that there are).
 
@@ -209,7 +192,10 @@ def _find_hindrance(entered: Entered, grounds: Mapping[str, Ground], needed: Map
     if record.id in needed:
         return needed[record.id]
     if not sum(count_kept(grounds[role], record.id) for role in entered.states):
-        return "its copies were let go before" if entered.let_go else "it keeps nothing"
+        if entered.let_go:
+            return "its copies were let go before"
+        keep = tell_keep(record)
+        return f"they lie in {shown(keep)} and not on the card" if keep else "it keeps nothing"
     return None
 
 

@@ -14,11 +14,12 @@ from workbench.changes.planned_tree import read_content
 from workbench.changes.remake import read_copy, replay
 from workbench.changes.since import Since, is_inside_kept
 from workbench.changes.spans import place_edits, reverse_edits, take_back_spans
-from workbench.changes.steps import Prepared, Remove, Write
+from workbench.changes.steps import MakeFolder, Prepared, Remove, Write
 from workbench.changes.take_back import find_changed_line, is_text, take_back_edits
 from workbench.changes.touched import Touched
 from workbench.errors import LedgerError, ManifestError
 from workbench.manifests.document import Edit, apply_edits
+from workbench.shown import shown
 
 
 class OldContents:
@@ -77,9 +78,9 @@ class OldContents:
         if mode is None and is_same:
             return
         edits = self._find_reverse(thing, written, now)
-        old = now if is_same and self.since.let_go else self._try_old_content(thing, now, edits)
+        old = now if is_same and self._is_gone(thing) else self._try_old_content(thing, now, edits)
         if old is None:
-            self.since.refuse_let_go(place, "cannot get its old content back")
+            self.since.refuse_gone(place, "cannot get its old content back")
             return
         self.since.do(Write(place, old, digest(now), edits, mode))
 
@@ -87,7 +88,7 @@ class OldContents:
         """Edits that make the old content of what the change left; none where that is not known."""
         if len(written.edits) != 1 or thing.copy != "pack":
             return ()
-        if self.since.let_go:
+        if self._is_gone(thing):
             spans = self.record.spans.get(written.id)
             edits = reverse_edits(written.edits[0], spans[0]) if spans else ()
             old = apply_edits(now, edits)
@@ -99,7 +100,7 @@ class OldContents:
     def _try_old_content(
         self, thing: Touched, now: bytes, edits: tuple[Edit, ...]
     ) -> bytes | Prepared | None:
-        if not self.since.let_go:
+        if not self._is_gone(thing):
             return self._old_content(thing)
         written = self.record.thing(thing.replaced_by or 0)
         old = now
@@ -119,8 +120,8 @@ class OldContents:
         if not own or home is None or folder is None or self.since.overlay.child(*home) is not None:
             self.since.refuse(start, written, "was moved, replaced or removed since")
             return
-        if self.since.let_go:
-            self.since.refuse_let_go(start, "cannot come back")
+        if self._is_gone(thing):
+            self.since.refuse_gone(start, "cannot come back")
             return
         assert thing.metadata is not None
         self.since.do(Write(folder.child(home[1]), self._old_content(thing), None, (), thing.metadata.mode))
@@ -135,8 +136,8 @@ class OldContents:
                 place, written, "was changed since, in more than this change's own places", line
             )
             return None
-        if self.since.let_go and written.id not in self.record.spans:
-            self.since.refuse_let_go(place, "was changed since, and cannot lose this change's edits")
+        if self._is_gone(thing) and written.id not in self.record.spans:
+            self.since.refuse_gone(place, "was changed since, and cannot lose this change's edits")
             return None
         writes: list[Write] = []
         start = now
@@ -163,7 +164,7 @@ class OldContents:
         self, thing: Touched, written: Touched, level: int, now: bytes
     ) -> tuple[Edit, ...] | None:
         edits = written.edits[level]
-        if self.since.let_go:
+        if self._is_gone(thing):
             return take_back_spans(now, edits, self.record.spans[written.id][level])
         before = replay(self._kept_bytes(thing), written.edits[:level])
         return take_back_edits(before, apply_edits(before, edits), now, edits)
@@ -185,13 +186,42 @@ class OldContents:
         Raises:
             LedgerError: no copy of it is kept, or of what it was made of.
         """
-        if self.since.let_go:
-            raise LedgerError("the kept copies were let go")
+        if self._is_gone(thing):
+            raise LedgerError(self.since.gone[thing.volume])
         return read_copy(self.grounds[thing.volume], self.record, written)
+
+    def bring_back(self, thing: Touched) -> bool:
+        """Make a removed thing again from its copy on the host; False while its place is not free."""
+        home = self.since.home(thing)
+        folder = self.since.place(home[0]) if home is not None else None
+        if home is None or folder is None or self.since.overlay.child(*home) is not None:
+            return False
+        target = folder.child(home[1])
+        keep = self.record.kept_on[thing.volume]
+        for copy in keep.of(thing.id):
+            at = target.child(copy.path) if copy.path else target
+            if copy.is_folder:
+                self.since.do(MakeFolder(at))
+            else:
+                content = Prepared(keep.file(copy), copy.size, copy.sha256)
+                self.since.do(Write(at, content, None, (), copy.mode))
+        self.since.adopt(thing, target)
+        self.since.notes.append(
+            f"{shown(str(target))} comes back from {shown(keep.folder)}: bytes, names and modes, not times"
+        )
+        return True
+
+    def _is_gone(self, thing: Touched) -> bool:
+        """Whether the kept copies on its volume cannot be had."""
+        return thing.volume in self.since.gone
 
     def _old_content(self, thing: Touched) -> bytes | Prepared:
         if thing.copy == "pack":
             return self._kept_bytes(thing)
+        if thing.copy == "host":
+            keep = self.record.kept_on[thing.volume]
+            copy = keep.of(thing.id)[0]
+            return Prepared(keep.file(copy), copy.size, copy.sha256)
         ground = self.grounds[thing.volume]
         file = ground.root / self.record.folder / "kept" / str(thing.id)
         kind, size, sha256 = thing.fingerprint.split(":")

@@ -13,7 +13,7 @@ from workbench.card.tree import Item
 from workbench.card.volumes import Card
 from workbench.changes.fingerprint import WHOLE_BYTES, fingerprint_file, name_content, take_fingerprint
 from workbench.changes.ground import Ground, explain, fold_host, kind_of, read_chunks
-from workbench.changes.ledger import CHANGES, open_grounds, size_below
+from workbench.changes.ledger import count_releasable, open_grounds
 from workbench.changes.locate import names_inside
 from workbench.changes.metadata import Metadata, read_metadata
 from workbench.changes.overlay import Node, Overlay
@@ -45,6 +45,8 @@ class Survey:
     rooms: Mapping[str, Room]
     originals: Mapping[VolumePath, Original]
     """The files that are replaced, by where they are now."""
+    on_host: frozenset[str] = frozenset()
+    """Roles of the volumes that are too full to keep what the plan replaces."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,8 +87,10 @@ class GroundTree:
         return Item(at, kind_of(found), found.st_size, found.st_mode & 0o7777, found.st_mtime_ns)
 
 
-def preflight(card: Card, plan: Plan) -> Survey:
+def preflight(card: Card, plan: Plan, *, keep_on: bool = False) -> Survey:
     """Check every precondition of a plan, write nothing, and say what room it needs.
+
+    `keep_on`: what a volume is too full to keep may be kept on the host.
 
     Raises:
         PreflightError: a precondition fails, or a volume is too full or read-only.
@@ -95,7 +99,7 @@ def preflight(card: Card, plan: Plan) -> Survey:
     """
     refuse_read_only(card, plan)
     with open_grounds([card.volume(role) for role in plan.volumes]) as grounds:
-        return survey_plan(card, plan, grounds)
+        return survey_plan(card, plan, grounds, keep_on=keep_on)
 
 
 def refuse_read_only(card: Card, plan: Plan) -> None:
@@ -124,15 +128,15 @@ def refuse_read_only(card: Card, plan: Plan) -> None:
             )
 
 
-def survey_plan(card: Card, plan: Plan, grounds: Mapping[str, Ground]) -> Survey:
+def survey_plan(card: Card, plan: Plan, grounds: Mapping[str, Ground], *, keep_on: bool = False) -> Survey:
     """As `preflight`, on volumes that are already open."""
     try:
-        return _survey(card, plan, grounds)
+        return _survey(card, plan, grounds, keep_on=keep_on)
     except OSError as error:
         raise CardError(f"the card cannot be read: {explain(error)}. Nothing was changed.") from error
 
 
-def _survey(card: Card, plan: Plan, grounds: Mapping[str, Ground]) -> Survey:
+def _survey(card: Card, plan: Plan, grounds: Mapping[str, Ground], *, keep_on: bool) -> Survey:
     overlay = Overlay(GroundTree(grounds))
     for step in plan.steps:
         overlay.carry_out(step)
@@ -142,13 +146,33 @@ def _survey(card: Card, plan: Plan, grounds: Mapping[str, Ground]) -> Survey:
         _check_names(card, overlay, grounds)
     _touch_listed(overlay, plan)
     work = _take_fingerprints(overlay, list_touched(overlay), grounds, originals)
-    sizes = {role: measure(role, work, overlay) for role in plan.volumes}
     rooms = {role: read_room(grounds[role]) for role in plan.volumes}
-    needs = {role: count_need(role, rooms[role], sizes[role]) for role in plan.volumes}
+    sizes, needs, on_host = {}, {}, set()
     for role in plan.volumes:
-        if needs[role].total > rooms[role].free:
-            refuse_full(needs[role], rooms[role], size_below(grounds[role], CHANGES))
-    return Survey(work, _list_orders(overlay, plan, grounds), sizes, needs, rooms, originals)
+        sizes[role] = measure(role, work, overlay)
+        needs[role] = count_need(role, rooms[role], sizes[role])
+        if needs[role].total <= rooms[role].free:
+            continue
+        elsewhere = _copy_to_host(role, work)
+        less = measure(role, elsewhere, overlay)
+        lesser = count_need(role, rooms[role], less)
+        if not keep_on:
+            helps = lesser.total <= rooms[role].free
+            refuse_full(needs[role], rooms[role], count_releasable(grounds[role]), keep_on_helps=helps)
+        refuse_full(lesser, rooms[role], count_releasable(grounds[role]))
+        work, sizes[role], needs[role] = elsewhere, less, lesser
+        on_host.add(role)
+    orders = _list_orders(overlay, plan, grounds)
+    return Survey(work, orders, sizes, needs, rooms, originals, frozenset(on_host))
+
+
+def _copy_to_host(role: str, work: Work) -> Work:
+    """The same work, with whole copies of large files on the host."""
+    things = tuple(
+        replace(thing, copy="host") if thing.volume == role and thing.copy == "kept" else thing
+        for thing in work.things
+    )
+    return Work(things, work.contents, work.on_host | {role})
 
 
 def _refuse_aside(overlay: Overlay) -> None:
@@ -354,7 +378,7 @@ def measure(role: str, work: Work, overlay: Overlay) -> Sizes:
         item = nodes[thing.id].item
         if thing.replaced_by is None or item is None:
             continue
-        if thing.copy == "pack":
+        if thing.copy in ("pack", "host"):
             replaced.append((item.size, new.get(thing.replaced_by, 0)))
         else:
             copied.append(item.size)
@@ -368,6 +392,7 @@ def measure(role: str, work: Work, overlay: Overlay) -> Sizes:
         folders_made=sum(thing.is_made_folder for thing in things),
         folders_grown=len(grown) + len(things) // 64,
         record=4096 + 1024 * len(work.things) + edits,
+        on_host=role in work.on_host,
     )
 
 

@@ -14,12 +14,21 @@ from collections.abc import Callable, Iterator, Mapping
 
 from workbench.card.paths import LEDGER_FOLDER, VolumePath
 from workbench.changes.ground import Flush, Ground, explain, read_chunks, write_all
+from workbench.changes.host_keep import (
+    PACK,
+    HostCopy,
+    HostKeeping,
+    check_keep,
+    copy_thing,
+    folder_name,
+    is_to_hand_over,
+)
 from workbench.changes.ledger import (
     CHANGES,
     VOLUME_FILE,
+    count_releasable,
     list_changes,
     read_volume_id,
-    size_below,
 )
 from workbench.changes.marks import make_marks
 from workbench.changes.metadata import hide_folder, put_metadata
@@ -57,6 +66,8 @@ class Preparation:
     fresh: list[Ground] = field(default_factory=list)
     """Volumes that had no ledger before."""
     flush: Flush = field(default_factory=Flush)
+    keeping: HostKeeping | None = None
+    """Where copies go that a volume is too full for; None where nobody asked for that."""
 
     def run(self) -> Record:
         """Make it ready on every volume, flushed.
@@ -72,6 +83,7 @@ class Preparation:
             self._stage(ground)
             self._keep(ground)
             self._reserve(ground)
+        self._check_host()
         raw = write_record(self.record)
         for ground in self.grounds.values():
             with ground.creating(f"{self.record.folder}/plan.json", self.flush) as handle:
@@ -84,6 +96,8 @@ class Preparation:
     def discard(self) -> None:
         """Take away all that was prepared; the ledger too where it was made for this."""
         self.flush.drop()
+        if self.keeping is not None:
+            self.keeping.discard()
         for ground in self.grounds.values():
             remove_tree(ground, self.record.folder)
         for ground in self.fresh:
@@ -156,7 +170,8 @@ class Preparation:
         refuse_full(
             count_need(ground.role, larger, self.survey.sizes[ground.role]),
             larger,
-            size_below(ground, CHANGES),
+            count_releasable(ground),
+            keep_on_helps=None if ground.role in self.survey.on_host else False,
         )
         return unit
 
@@ -168,8 +183,10 @@ class Preparation:
         described = {thing.id: thing for thing in things}
         folder = self.record.folder
         index: dict[int, Packed] = {}
-        if any(thing.copy == "pack" for thing in things):
-            contents = self._contents_to_pack(ground, described)
+        contents = self._contents_to_pack(ground, described)
+        if ground.role in self.survey.on_host:
+            index = self._keep_on_host(ground, things, contents)
+        elif any(thing.copy == "pack" for thing in things):
             index = write_pack(ground, f"{folder}/kept.pack", contents, self.flush)
         for thing in things:
             if thing.copy == "kept":
@@ -188,6 +205,34 @@ class Preparation:
         packs = {**self.record.packs, ground.role: {**index, **moved.index}}
         everything = tuple(described.get(thing.id, thing) for thing in self.record.things)
         self.record = replace(self.record, packs=packs, things=everything)
+
+    def _keep_on_host(
+        self, ground: Ground, things: tuple[Touched, ...], contents: Iterator[tuple[int, bytes]]
+    ) -> dict[int, Packed]:
+        """The same on this computer, and a copy of what is removed, which leaves the card in the end."""
+        assert self.keeping is not None
+        host, keep = self.keeping.open(ground.role)
+        inner = folder_name(self.record, ground.role)
+        with self.keeping.telling():
+            index = write_pack(host, f"{inner}/{PACK}", contents, self.flush)
+            copies: list[HostCopy] = []
+            for thing in things:
+                if thing.copy == "host" or is_to_hand_over(thing, things):
+                    rows = copy_thing(ground, self._start(thing).path, thing, host, inner)
+                    copies += rows or ()
+        keep = replace(keep, copies=tuple(copies))
+        self.record = replace(self.record, kept_on={**self.record.kept_on, ground.role: keep})
+        return index
+
+    def _check_host(self) -> None:
+        """Read again what is kept on the host: nothing is replaced before that is found right."""
+        if self.keeping is None or not self.record.kept_on:
+            return
+        with self.keeping.telling():
+            self.flush.run()
+        self.keeping.flush_folders()
+        for role in self.record.kept_on:
+            check_keep(self.record, role)
 
     def _contents_to_pack(self, ground: Ground, described: dict[int, Touched]) -> Iterator[tuple[int, bytes]]:
         """Old contents, then those new ones that cannot be had by making the edits again."""

@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from workbench.card.paths import LEDGER_FOLDER, VolumePath
+from workbench.changes.host_keep import HostKeep
 from workbench.changes.pack import Packed, index_from_json, index_to_json
 from workbench.changes.spans import Span
 from workbench.changes.touched import OWN, ROOT, Location, Touched
@@ -56,6 +57,8 @@ class Record:
     notes: tuple[str, ...] = ()
     spans: Mapping[int, tuple[tuple[Span, ...], ...]] = field(default_factory=dict)
     """By the id of an edited thing, for each level of its edits: what they replaced."""
+    kept_on: Mapping[str, HostKeep] = field(default_factory=dict)
+    """By role: what is kept on the host, where the volume was too full."""
 
     @property
     def folder(self) -> str:
@@ -98,6 +101,7 @@ def write_record(record: Record) -> bytes:
         "orders": [_order_to_json(order) for order in record.orders],
         "packs": {role: index_to_json(index) for role, index in record.packs.items()},
         "spans": {str(number): _spans_to_json(levels) for number, levels in record.spans.items()},
+        "kept_on": {role: keep.to_json() for role, keep in record.kept_on.items()},
     }
     body = json.dumps(found, separators=(",", ":")).encode("ascii")[:-1]
     return body + _SEAL + hashlib.sha256(body).hexdigest().encode("ascii") + b'"}\n'
@@ -129,6 +133,7 @@ def read_record(raw: bytes, at: str) -> Record:
         steps=tuple(found["steps"]),
         notes=tuple(found["notes"]),
         spans={int(number): _spans_from_json(levels) for number, levels in found.get("spans", {}).items()},
+        kept_on={role: HostKeep.from_json(keep) for role, keep in found.get("kept_on", {}).items()},
     )
 
 

@@ -7,13 +7,16 @@ again.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
+from pathlib import Path
 from typing import Literal
 
 from workbench.card.volumes import Card
 from workbench.changes.directory_order import set_orders
 from workbench.changes.doubles import put_doubles_aside
 from workbench.changes.ground import Ground, explain
+from workbench.changes.handing_over import hand_over
+from workbench.changes.host_keep import drop_copies, relocate
 from workbench.changes.ledger import Entered, open_grounds, read_volume_id
 from workbench.changes.locate import Search, refuse_lost
 from workbench.changes.lock import hold_volumes
@@ -21,6 +24,7 @@ from workbench.changes.marks import State, put_mark
 from workbench.changes.record import Record
 from workbench.changes.settle import Settling
 from workbench.changes.tidy import clear_leftovers, find_open, tidy
+from workbench.changes.touched import Touched
 from workbench.errors import CardError, LedgerError, UnfinishedChangeError
 from workbench.shown import shown
 from workbench.values import dataclass
@@ -72,11 +76,14 @@ def find_unfinished(card: Card) -> Unfinished | None:
         )
 
 
-def recover(card: Card, way: Way, *, without: Collection[str] = ()) -> Recovered | None:
+def recover(
+    card: Card, way: Way, *, without: Collection[str] = (), keep_on: Path | None = None
+) -> Recovered | None:
     """End the unfinished change; None where there is none.
 
     `without`: roles of absent volumes that are not waited for; only the way back is open then, and they are
-    offered their own way back when they return.
+    offered their own way back when they return. `keep_on`: the folder with what the change keeps on this
+    computer, where it is not where it was.
 
     Raises:
         UnfinishedChangeError: a volume is missing, a thing is lost or in the way, or the card failed. What
@@ -90,7 +97,7 @@ def recover(card: Card, way: Way, *, without: Collection[str] = ()) -> Recovered
         _refuse_missing(entered, _missing(entered, grounds), closed, way, without)
         here = {role: grounds[role] for role in entered.states if role not in closed}
         try:
-            notes = _end(entered.record, here, forward=way == "forward")
+            notes = _end(relocate(entered.record, keep_on), here, forward=way == "forward")
         except OSError as error:
             raise UnfinishedChangeError(
                 f"change {entered.record.number} ({shown(entered.record.title)}) could not be ended: "
@@ -176,6 +183,10 @@ def _end(record: Record, grounds: Mapping[str, Ground], *, forward: bool) -> lis
         put_mark(ground, f"{record.folder}/marks", record.id, "done" if forward else "back")
     for settling in settlings:
         notes += tidy(settling, forward=forward)
+        if forward:
+            notes += hand_over(settling.ground, record)
+    if not forward:
+        drop_copies(record)
     return notes
 
 
@@ -184,5 +195,23 @@ def _ready(record: Record, ground: Ground, *, forward: bool) -> Settling:
     search = Search(ground, record)
     standing = search.run()
     lost = search.find_lost(standing, forward=forward)
+    _refuse_absent_copies(record, ground.role, lost)
     refuse_lost(record, ground.role, lost, search.find_strangers(standing, forward=forward))
     return Settling(ground, record, standing)
+
+
+def _refuse_absent_copies(record: Record, role: str, lost: Sequence[Touched]) -> None:
+    """What is nowhere on the card is kept on a computer: say where, not to look for it with fsck."""
+    keep = record.kept_on.get(role)
+    needed = [thing for thing in lost if thing.copy in ("pack", "host", "edits")]
+    if keep is None or keep.is_there or not needed:
+        return
+    place = record.place(role, needed[0].visited[0], at_end=False)
+    more = f" and {len(needed) - 1} more" if len(needed) > 1 else ""
+    raise UnfinishedChangeError(
+        f"the kept copies of change {record.number} ({shown(record.title)}) lie in {shown(keep.folder)} on "
+        f"the computer that wrote it, and that folder is not here. {shown(str(place))}{more} cannot be had "
+        "without it. Nothing was changed. Recover on that computer, or name the folder where they are now "
+        "with --keep-on FOLDER.",
+        path=keep.folder,
+    )

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import contextlib
+from collections.abc import Iterable
 
 from workbench.changes.fingerprint import name_content
 from workbench.changes.folder_copy import make_folder_again
 from workbench.changes.ground import Ground, kind_of, write_all
+from workbench.changes.host_keep import check_copies, read_host_pack, read_pieces
 from workbench.changes.metadata import Metadata, put_metadata, put_mode
 from workbench.changes.pack import read_packed
 from workbench.changes.plan import digest
@@ -30,15 +32,20 @@ def remake(ground: Ground, record: Record, thing: Touched, path: str) -> None:
     if thing.is_made_folder:
         ground.make_folder(path)
         return
-    content = read_copy(ground, record, thing)
+    content: Iterable[bytes]
+    if thing.copy == "host":
+        content = read_pieces(record, ground.role, thing.id)
+    else:
+        content = (read_copy(ground, record, thing),)
     if thing.kind == "folder":
-        _remake_folder(ground, content, path)
+        _remake_folder(ground, b"".join(content), path)
         return
     try:
         with ground.creating(path) as handle:
-            write_all(handle, content)
+            for piece in content:
+                write_all(handle, piece)
             dress(ground, record, thing, handle)
-    except OSError:
+    except (OSError, LedgerError):
         with contextlib.suppress(OSError):
             ground.remove_file(path)
         raise
@@ -91,7 +98,11 @@ def read_copy(ground: Ground, record: Record, thing: Touched) -> bytes:
     """
     if thing.copy in PACKS:
         packed = record.packs[ground.role][thing.id]
+        if thing.copy == "pack" and ground.role in record.kept_on:
+            return read_host_pack(record, ground.role, packed)
         return read_packed(ground, f"{record.folder}/{PACKS[thing.copy]}", packed)
+    if thing.copy == "host":
+        return b"".join(read_pieces(record, ground.role, thing.id))
     original = _original_of(record, thing)
     if thing.copy == "edits" and original is not None:
         content = replay(read_copy(ground, record, original), thing.edits)
@@ -103,7 +114,10 @@ def read_copy(ground: Ground, record: Record, thing: Touched) -> bytes:
 def can_remake(ground: Ground, record: Record, thing: Touched) -> bool:
     """Whether the ledger has a whole second copy of it."""
     try:
-        read_copy(ground, record, thing)
+        if thing.copy == "host":
+            check_copies(record, ground.role, thing.id)
+        else:
+            read_copy(ground, record, thing)
     except (LedgerError, OSError):
         return False
     return True

@@ -7,6 +7,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from workbench.card.paths import ASIDE, VolumePath
 from workbench.card.tree import Tree
 from workbench.changes.ground import Ground
+from workbench.changes.handing_over import find_handed, is_handed_over
+from workbench.changes.host_keep import find_absent
 from workbench.changes.old_contents import OldContents
 from workbench.changes.overlay import Node
 from workbench.changes.plan import Listing, Plan
@@ -16,6 +18,8 @@ from workbench.changes.steps import Move, Remove
 from workbench.changes.touched import Touched
 from workbench.errors import CardwrightError
 from workbench.shown import shown
+
+LET_GO = "its kept copy was let go"
 
 
 class Reversal:
@@ -33,7 +37,9 @@ class Reversal:
         let_go: bool = False,
     ) -> None:
         self.record = record
-        self.since = Since(record, later, tree, waiting, let_go=let_go)
+        gone = dict.fromkeys(record.volumes, LET_GO) if let_go else find_absent(record)
+        untrusted = _find_untrusted(record, grounds, let_go=let_go)
+        self.since = Since(record, later, tree, waiting, gone=gone, untrusted=untrusted)
         self.contents = OldContents(self.since, grounds)
         self._moving: list[Touched] = []
         """Things that are not home yet."""
@@ -91,6 +97,8 @@ class Reversal:
     def _is_to_move(self, thing: Touched) -> bool:
         node = None if thing.is_new else self.since.subject(thing)
         if node is None:
+            if not thing.is_new and self.since.is_on_host(thing):
+                return True
             if not thing.is_new and thing.replaced_by is None:
                 self._refuse_move(thing)
             return False
@@ -106,6 +114,8 @@ class Reversal:
         return home is None or (node.parent, node.name) != home
 
     def _go_home(self, thing: Touched, *, out_of_kept: bool = False) -> bool:
+        if self.since.is_on_host(thing):
+            return self.contents.bring_back(thing)
         node, home = self.since.subject(thing), self.since.home(thing)
         place = self.since.place(node)
         folder = self.since.place(home[0]) if home is not None else None
@@ -200,20 +210,25 @@ class Reversal:
         start = self.record.place(thing.volume, thing.initial, at_end=False)
         node, home = self.since.subject(thing), self.since.home(thing)
         place = self.since.place(node)
-        if node is None and self.since.let_go and thing.final == thing.rest:
-            self.since.refuse_let_go(start, "cannot come back")
-        elif node is None or place is None or self._is_gone(thing, place):
+        if node is None and thing.volume in self.since.gone and thing.final == thing.rest:
+            self.since.refuse_gone(start, "cannot come back")
+        elif not self.since.is_on_host(thing) and (
+            node is None or place is None or self._is_gone(thing, place)
+        ):
             self.since.refuse(start, thing, "cannot come back: what was moved from there was removed since")
         elif home is None:
             self.since.refuse(start, thing, "cannot come back: the folder that held it is gone")
-        elif (node.parent, node.name) != self.since.left_in[thing.replaced_by or thing.id]:
-            self.since.refuse(place, thing, "was moved again since")
+        elif node is not None and (node.parent, node.name) != self._left_in(thing):
+            self.since.refuse(place or start, thing, "was moved again since")
         else:
             self.since.refuse(start, thing, "cannot come back: something else stands there now")
         if place is not None and place.path.startswith(ASIDE):
             raise CardwrightError(
                 f"change {self.record.number} cannot be taken back alone; nothing was changed"
             )
+
+    def _left_in(self, thing: Touched) -> tuple[Node | None, str]:
+        return self.since.left_in[thing.replaced_by or thing.id]
 
     def _tell_left(self, thing: Touched) -> str | None:
         node = self.since.node(thing.id)
@@ -231,3 +246,14 @@ def _is_inside(node: Node | None, folder: Node) -> bool:
         if node is folder:
             return True
     return False
+
+
+def _find_untrusted(record: Record, grounds: Mapping[str, Ground], *, let_go: bool) -> frozenset[int]:
+    """Ids of removed things that are not to be looked for in the change's own keep."""
+    if let_go:
+        return frozenset(thing.id for thing in record.things)
+    found: set[int] = set()
+    for role in record.kept_on:
+        if role in grounds and is_handed_over(grounds[role], record):
+            found |= find_handed(record, role)
+    return frozenset(found)

@@ -5,7 +5,7 @@ Places are followed through later changes and through the steps of the plan itse
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence, Set
 
 from workbench.card.paths import VolumePath
 from workbench.card.tree import Tree
@@ -26,14 +26,23 @@ class Since:
     """`record` on `tree` as it will be after `waiting`; `later` are the changes after it that `waiting` does
     not take back.
 
-    `let_go`: its kept copies were; whatever of them still lies there may be a half, and is not looked at.
+    `gone`: for a volume whose kept copies cannot be had, the reason as the end of a sentence. `untrusted`:
+    ids of removed things of which the card holds no copy, or a half at most.
     """
 
     def __init__(
-        self, record: Record, later: Sequence[Record], tree: Tree, waiting: Plan, *, let_go: bool = False
+        self,
+        record: Record,
+        later: Sequence[Record],
+        tree: Tree,
+        waiting: Plan,
+        *,
+        gone: Mapping[str, str],
+        untrusted: Set[int],
     ) -> None:
         self.record = record
-        self.let_go = let_go
+        self.gone = gone
+        self._untrusted = untrusted
         self._trails = [Trail(one) for one in later]
         self.tree = tree
         self.steps: list[Step] = []
@@ -56,9 +65,18 @@ class Since:
 
     def _find(self, thing: Touched) -> Node | None:
         place = self._by_now(self.record.place(thing.volume, thing.goal(forward=True), at_end=True))
-        if self.let_go and place.path.startswith(f"{self.record.folder}/kept/"):
+        if thing.id in self._untrusted and place.path.startswith(f"{self.record.folder}/kept/"):
             return None
         return self.overlay.find(place)
+
+    def is_on_host(self, thing: Touched) -> bool:
+        """Whether it was removed, has not come back, and the host can give it."""
+        is_away = thing.id in self._untrusted and self._found[thing.id] is None
+        return is_away and thing.volume not in self.gone
+
+    def adopt(self, thing: Touched, at: VolumePath) -> None:
+        """What was made at a place in the plan is that thing from now on."""
+        self._found[thing.id] = self.overlay.find(at)
 
     def _by_now(self, place: VolumePath) -> VolumePath:
         """Where what the change left at a place stands after the later changes."""
@@ -132,9 +150,9 @@ class Since:
         """A conflict, with the change that caused it."""
         self.conflicts.append(Conflict(at, line, f"{why} ({self._name_cause(thing)})"))
 
-    def refuse_let_go(self, at: VolumePath, what: str) -> None:
-        """A conflict with what the person did: the kept copy was let go."""
-        self.conflicts.append(Conflict(at, None, f"{what}: its kept copy was let go"))
+    def refuse_gone(self, at: VolumePath, what: str) -> None:
+        """A conflict with what became of the kept copies."""
+        self.conflicts.append(Conflict(at, None, f"{what}: {self.gone[at.volume]}"))
 
     def _name_cause(self, thing: Touched) -> str:
         """The later change that touched it, or none of ours."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 
 from workbench.changes.ground import Ground
-from workbench.errors import PreflightError
+from workbench.errors import FullVolumeError
 from workbench.shown import shown
 from workbench.values import dataclass
 
@@ -65,6 +65,8 @@ class Sizes:
     """Folders that get a new name."""
     record: int
     """Estimated bytes of plan.json."""
+    on_host: bool = False
+    """Whether what is replaced is kept on the host, so that only going back needs room for it."""
 
 
 def count_reserve(room: Room, sizes: Sizes) -> int:
@@ -84,30 +86,45 @@ def count_need(role: str, room: Room, sizes: Sizes) -> Need:
     return Need(
         role,
         staged=sum(map(room.round, sizes.new)),
-        kept=room.round(packed) + sum(map(room.round, sizes.copied)),
+        kept=0 if sizes.on_host else room.round(packed) + sum(map(room.round, sizes.copied)),
         reserve=count_reserve(room, sizes),
         rest=rest,
     )
 
 
-def refuse_full(need: Need, room: Room, kept_before: int) -> None:
+def refuse_full(need: Need, room: Room, releasable: int, *, keep_on_helps: bool | None = None) -> None:
     """Refuse what does not fit.
 
+    Args:
+        releasable: bytes that letting go of kept copies would free there.
+        keep_on_helps: whether it would fit with `--keep-on`; None where that was asked for.
+
     Raises:
-        PreflightError: with what is needed, what is free, and what letting go of kept copies would free.
+        FullVolumeError: with what is needed, what is free, and what would help.
     """
     if need.total <= room.free:
         return
-    advice = (
-        f"Letting go of kept copies of earlier changes would free up to {show_bytes(kept_before)}."
-        if kept_before
-        else "Free some space on it first."
-    )
-    raise PreflightError(
+    asked = " though its copies would be kept on this computer" if keep_on_helps is None else ""
+    error = FullVolumeError(
         f"the volume {shown(need.role)} is too full: this change needs {show_bytes(need.total)} while it is "
-        f"made safe, and {show_bytes(room.free)} are free. Nothing was changed. {advice}",
+        f"made safe{asked}, and {show_bytes(room.free)} are free. Nothing was changed. "
+        + _advise(releasable, keep_on_helps=bool(keep_on_helps)),
         path=f"{need.role}:",
     )
+    error.keep_on_helps = bool(keep_on_helps)
+    raise error
+
+
+def _advise(releasable: int, *, keep_on_helps: bool) -> str:
+    advice = []
+    if releasable:
+        advice.append(
+            f"Letting go of kept copies of earlier changes would free up to {show_bytes(releasable)} "
+            "(`cardwright history CARD --let-go …`)."
+        )
+    if keep_on_helps:
+        advice.append("With --keep-on FOLDER what it replaces is kept on this computer, and it fits.")
+    return " ".join(advice) or "Free some space on it first."
 
 
 def show_bytes(count: int) -> str:

@@ -7,11 +7,13 @@ from collections.abc import Mapping
 
 from workbench.card.volumes import Card
 from workbench.changes.ground import Ground
+from workbench.changes.host_keep import drop_copies
 from workbench.changes.ledger import (
     CHANGES,
     RECENT,
     Entered,
     list_changes,
+    load_record,
     open_grounds,
     read_grounds,
     read_volume_id,
@@ -70,6 +72,8 @@ def clear_leftovers(grounds: Mapping[str, Ground]) -> list[str]:
     for ground in grounds.values():
         for change in list_changes(ground)[-RECENT:]:
             if _never_began(ground, change):
+                with contextlib.suppress(LedgerError):
+                    drop_copies(load_record(ground, change))
                 remove_tree(ground, f"{CHANGES}/{change}")
                 cleared.append(change)
     return cleared

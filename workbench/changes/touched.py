@@ -59,7 +59,7 @@ class Touched:
     replaced_by: int | None = None
     copy: str | None = None
     """Where a second copy is, should the thing be lost: `pack`, `kept`, `edits` (it is made again from the
-    old content), `moved` (until the change is at its end), or None."""
+    old content), `moved` (until the change is at its end), `host` (whole, on this computer), or None."""
     mode: int | None = None
     """Permission bits wanted on new content; None: the volume's default."""
     metadata: Metadata | None = None
@@ -147,6 +147,8 @@ class Work:
 
     things: tuple[Touched, ...]
     contents: Mapping[int, bytes | Prepared]
+    on_host: frozenset[str] = frozenset()
+    """Roles of the volumes whose kept copies go to the host."""
 
 
 def list_touched(overlay: Overlay) -> Work:

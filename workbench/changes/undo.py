@@ -7,9 +7,11 @@ that changed since, exactly the change's own edits are taken back; anything else
 from __future__ import annotations
 
 from collections.abc import Sequence
+from pathlib import Path
 
 from workbench.card.disk_tree import DiskTree
 from workbench.card.volumes import Card
+from workbench.changes.host_keep import relocate
 from workbench.changes.ledger import Book, Entered, open_grounds, read_grounds
 from workbench.changes.plan import Plan
 from workbench.changes.record import Record
@@ -19,10 +21,18 @@ from workbench.shown import shown
 from workbench.values import replace
 
 
-def plan_undo(card: Card, number: int | str, *, after_too: bool = False, partial: bool = False) -> Plan:
+def plan_undo(
+    card: Card,
+    number: int | str,
+    *,
+    after_too: bool = False,
+    partial: bool = False,
+    keep_on: Path | None = None,
+) -> Plan:
     """Take a change back, alone or with all after it; it is named by its number, or by its id.
 
-    `partial`: only the parts without conflict; the conflicts are listed in the plan.
+    `partial`: only the parts without conflict; the conflicts are listed in the plan. `keep_on`: the folder
+    with what a change keeps on this computer, where it is not where it was.
 
     Raises:
         LedgerError: there is no such change, or it does not stand any more.
@@ -30,8 +40,8 @@ def plan_undo(card: Card, number: int | str, *, after_too: bool = False, partial
     """
     with open_grounds(card.present) as grounds:
         book = read_grounds(grounds)
-        wanted = _find(book, number)
-        chosen = _choose(book, wanted) if after_too else [wanted]
+        wanted = relocate(_find(book, number), keep_on)
+        chosen = [relocate(one, keep_on) for one in _choose(book, wanted)] if after_too else [wanted]
         plan = Plan(_title(chosen), ())
         for record in chosen:
             for role in record.volumes:
@@ -40,9 +50,10 @@ def plan_undo(card: Card, number: int | str, *, after_too: bool = False, partial
             later = _later(book, record, chosen)
             reversal = Reversal(record, later, DiskTree(card), plan, grounds, let_go=let_go)
             plan = replace(plan.then(reversal.plan()), title=plan.title)
-    let_go = any(book.entered[record.id].let_go for record in chosen)
-    if let_go and plan.conflicts and not (partial and plan.steps):
-        raise _conflict_let_go(plan, wanted, sum(map(count_parts, chosen)))
+    gone = {record.number: _find_gone(book, record) for record in chosen}
+    if any(gone.values()) and plan.conflicts and not (partial and plan.steps):
+        why = next(why for why in gone.values() if why)
+        raise _conflict_gone(plan, wanted, why, sum(map(count_parts, chosen)))
     if plan.conflicts and not partial:
         raise _conflict(plan, wanted)
     if not plan.steps:
@@ -121,7 +132,15 @@ def count_parts(record: Record) -> int:
     return sum(not (thing.is_new and thing.replaces is not None) for thing in record.things)
 
 
-def _conflict_let_go(plan: Plan, wanted: Record, parts: int) -> ConflictError:
+def _find_gone(book: Book, record: Record) -> str:
+    """Why a change's kept copies cannot be had; empty where they can."""
+    if book.entered[record.id].let_go:
+        return "its kept copies were let go"
+    absent = [keep.folder for keep in record.kept_on.values() if not keep.is_there]
+    return f"its kept copies lie in {shown(absent[0])}, which is not here" if absent else ""
+
+
+def _conflict_gone(plan: Plan, wanted: Record, why: str, parts: int) -> ConflictError:
     first = plan.conflicts[0]
     left = parts - len({conflict.at for conflict in plan.conflicts})
     places = ", ".join(shown(str(conflict.at)) for conflict in plan.conflicts[:3])
@@ -133,7 +152,7 @@ def _conflict_let_go(plan: Plan, wanted: Record, parts: int) -> ConflictError:
     )
     return ConflictError(
         f"change {wanted.number} ({shown(wanted.title)}) cannot be taken back "
-        f"{'whole' if plan.steps else 'any more'}: its kept copies were let go, and {places}{more} "
+        f"{'whole' if plan.steps else 'any more'}: {why}, and {places}{more} "
         f"cannot be as before without them. Nothing was changed. {rest}",
         path=str(first.at),
         line=first.line,
