@@ -14,6 +14,7 @@ from workbench.card.roster import fold_case
 from workbench.card.tree import Tree
 from workbench.changes.plan import Plan
 from workbench.errors import EntryError
+from workbench.jobs.entry_copy import plan_copy
 from workbench.jobs.entry_remove import plan_remove
 from workbench.jobs.hiding import HiddenEntry, hidden_name, list_hidden, reveal
 from workbench.jobs.rename import plan_new_name
@@ -110,28 +111,6 @@ def _check_place(tree: Tree, profile: Profile, menu: Menu, name: str, new_name: 
     check_name(new_name, rule)
     siblings = [item.name for item in tree.list(menu.root) if item.name != name]
     check_free(new_name, siblings, rule)
-
-
-def plan_copy(
-    tree: Tree,
-    profile: Profile,
-    menu: Menu,
-    entry: Entry,
-    new_name: str,
-    *,
-    label: str | None = None,
-    with_companions: bool = False,
-) -> Plan:
-    """The plan that makes a second entry of one: its files, its pictures, its rows in manifests.
-
-    Args:
-        label: what the device shows for the copy, where it shows labels; None for the new name.
-        with_companions: also copy saved games, settings and manuals.
-
-    Raises:
-        NameRefusedError: the name would not survive on the card, or is taken; with a suggestion.
-    """
-    raise NotImplementedError
 
 
 def plan_add(
