@@ -13,9 +13,13 @@ from workbench.card.profile import MenuRule, Profile
 from workbench.card.reference import ManifestReferences, Piece, Reference
 from workbench.card.tree import Tree
 from workbench.errors import ManifestError
-from workbench.manifests.document import Document, Edit, Value
+from workbench.late_pattern import late_pattern
+from workbench.manifests.document import Document, Edit, Node, Value
 from workbench.manifests.selector import join_pointer, split_pointer
 from workbench.shown import shown
+
+_QUOTED = frozenset(("json", "toml", "xml"))
+_HARMLESS = late_pattern(r"[A-Za-z0-9 _.-]*")
 
 Pieces = Mapping[Piece, str]
 
@@ -85,7 +89,7 @@ def make_edits(
     for group in group_by_node(references):
         start, end, text = _without_common_ends(group[0].node.text, *replace_text(group, pieces_of))
         node = group[0].node
-        edit = document.replace_part(node, start, end, text)
+        edit = _edit_plain(document, node, start, end, text) or document.replace_part(node, start, end, text)
         if edit is None:
             raise ManifestError(
                 f"line {node.line} of {shown(str(group[0].at))} names the entry through a variable; "
@@ -97,6 +101,23 @@ def make_edits(
             edits.append(edit)
             texts[f"{node.role}:{node.pointer}"] = node.text[:start] + text + node.text[end:]
     return tuple(edits), texts
+
+
+def _edit_plain(document: Document, node: Node, start: int, end: int, text: str) -> Edit | None:
+    """The edit where text stands as it is and what takes its place needs no quoting anywhere: most of them.
+
+    None where that is not so; then the document works it out, character by character.
+    """
+    if document.format not in _QUOTED or not node.text.isascii() or not _HARMLESS.fullmatch(text):
+        return None
+    inner = 0 if node.role == "text" else 1
+    low, high = node.start + inner, node.end - inner
+    if document.raw[low:high] != node.text.encode() or high - low != len(node.text):
+        return None
+    if inner and document.raw[node.start : low] not in (b'"', b"'"):
+        return None
+    whole = node.text[:start] + text + node.text[end:]
+    return Edit(low + start, low + end, text.encode()) if whole == whole.strip() else None
 
 
 def group_by_node(references: Iterable[Reference]) -> list[list[Reference]]:

@@ -55,9 +55,19 @@ class Element:
     pieces: list[Element | Segment | Aside] = field(default_factory=list)
     """Elements, CDATA sections, comments and instructions in it, in order; plain text lies between."""
 
+    _named: dict[str, list[Element]] | None = None
+
     @property
     def children(self) -> list[Element]:
         return [piece for piece in self.pieces if isinstance(piece, Element)]
+
+    def named(self, name: str) -> list[Element]:
+        """The children of that name. Sorted out once, so only for an element that is read to its end."""
+        if self._named is None:
+            self._named = {}
+            for child in self.children:
+                self._named.setdefault(child.name, []).append(child)
+        return self._named.get(name, [])
 
 
 @dataclass(frozen=True, slots=True)

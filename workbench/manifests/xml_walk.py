@@ -161,14 +161,12 @@ def locate_element(xml: XmlText, tokens: tuple[str, ...]) -> Element | None:
     """The element under `/name/index/name/index…`; None where there is none."""
     if not tokens or len(tokens) % 2:
         return None
-    children = [xml.root]
     element = None
     for name, index in zip(tokens[::2], tokens[1::2], strict=True):
-        same = [child for child in children if child.name == name]
+        same = element.named(name) if element is not None else [xml.root] if xml.root.name == name else []
         if not INDEX.fullmatch(index) or int(index[:10]) >= len(same):
             return None
         element = same[int(index)]
-        children = element.children
     return element
 
 
