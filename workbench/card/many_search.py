@@ -7,6 +7,7 @@ leave over is looked through for all names at once.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 
 from workbench.card.contents import Contents, TooLarge
@@ -15,8 +16,9 @@ from workbench.card.entry_files import find_entry_files
 from workbench.card.entry_set import EntrySet
 from workbench.card.grounding import check_grounds
 from workbench.card.many_names import ManyNames
+from workbench.card.media_names import is_media
 from workbench.card.mention import Mention
-from workbench.card.mentions import is_media, mention_line
+from workbench.card.mentions import mention_line
 from workbench.card.menu import read_rule_menus
 from workbench.card.name_index import index_names
 from workbench.card.paths import VolumePath
@@ -56,51 +58,130 @@ class ManyFound:
     """Roles of volumes that rules point at and that are not there."""
 
 
-def find_many_references(
-    tree: Tree, profile: Profile, menu: Menu, wanted: Sequence[Entry], *, mentions: bool = True
-) -> ManyFound:
-    """Everything that names one of these entries of a menu, on every volume that is present.
+@dataclass(frozen=True, slots=True)
+class _Read:
+    """A ruled file as it was read: where it is, its documents, and what names an entry in each."""
+
+    at: VolumePath
+    raw: bytes
+    hits: tuple[tuple[Document, list[NodeHit]], ...]
+
+
+class MenuReferences:
+    """What names the entries of a menu's rule, read once; then asked for some of the entries.
 
     Raises:
-        CardError: an entry is no longer there, or the card is not; a rule leads through a link out of it.
+        CardError: the card is not there; a rule leads through a link out of it.
     """
-    check_grounds(index_names(tree), menu.rule)
-    return _ManySearch(tree, profile, menu, wanted).run(mentions=mentions)
 
-
-class _ManySearch:
-    def __init__(self, tree: Tree, profile: Profile, menu: Menu, wanted: Sequence[Entry]) -> None:
+    def __init__(self, tree: Tree, profile: Profile, menu: Menu) -> None:
+        check_grounds(index_names(tree), menu.rule)
         self._tree = tree
         self._profile = profile
-        self._rule = menu.rule
-        self._wanted: Mapping[VolumePath, Entry] = {entry.at: entry for entry in wanted}
+        self._menu = menu
         self._contents = Contents(tree)
-        menus = read_rule_menus(tree, profile, menu.rule, labels=False)
-        self._entries = EntrySet(menu.rule, menus, profile)
-        every = [entry for found in menus for entry in found.entries]
-        self._names = ManyNames(wanted, every, self._entries.names)
+        self._entries = EntrySet(menu.rule, read_rule_menus(tree, profile, menu.rule, labels=False), profile)
+        self._claims = list(find_entry_files(index_names(tree), self._entries))
+        sure = [(one.entries[0], one.file) for one in self._claims if len(one.entries) == 1]
+        self._entries.add_files(sure)
+        self._reading = RuledReading(tree, profile, self._entries)
+        self._reads: list[_Read] = []
+        self._malformed: list[tuple[Blocked, bytes]] = []
+        self._unsearched: list[VolumePath] = []
+        for volume in tree.roles():
+            for ruled in self._reading.files.get(volume, {}).values():
+                self._read(ruled)
+
+    def count(self) -> dict[str, int]:
+        """References to each entry of the menu, by its name."""
+        counts = Counter(claim.entries[0].at for claim in self._claims if len(claim.entries) == 1)
+        for read in self._reads:
+            for _, hits in read.hits:
+                counts.update(hit.entries[0].at for hit in hits if len(hit.entries) == 1 and hit.start >= 0)
+        return {entry.name: counts[entry.at] for entry in self._menu.entries}
+
+    def find(self, wanted: Sequence[Entry], *, mentions: bool = True) -> ManyFound:
+        """Everything that names one of these entries, on every volume that is present.
+
+        Raises:
+            CardError: an entry is no longer there.
+        """
+        for entry in wanted:
+            if self._tree.stat(entry.at) is None:
+                raise CardError(f"{entry.at} is no longer there; nothing was changed", path=str(entry.at))
+        return _Gathering(self, wanted).run(mentions=mentions)
+
+    def _read(self, ruled: RuledFile) -> None:
+        formats = list(ruled.rules)
+        try:
+            at, raw = self._read_bytes(ruled)
+        except TooLarge:
+            self._unsearched.append(ruled.at)
+            return
+        except CardError as error:
+            unreadable = ManifestError(error.message, path=str(ruled.at))
+            self._malformed.append((Blocked(ruled.at, formats[0], unreadable), b""))
+            return
+        if raw is None:
+            return
+        opened = [document for format in formats if (document := self._open(raw, at, format)) is not None]
+        if len(opened) == len(formats):
+            hits = tuple((one, self._reading.read(one, ruled, lambda _: True)) for one in opened)
+            self._reads.append(_Read(at, raw, hits))
+
+    def _read_bytes(self, ruled: RuledFile) -> tuple[VolumePath, bytes | None]:
+        """The bytes and where they are, links within the volume followed; None where they are met there."""
+        raw = self._contents.read(ruled.at.volume, ruled.at.path)
+        if raw is not None:
+            return ruled.at, raw
+        at = follow_link(self._tree, ruled.at)
+        if at != ruled.at and at.path in self._reading.files.get(at.volume, {}):
+            return at, None
+        return at, self._tree.read(at)
+
+    def _open(self, raw: bytes, at: VolumePath, format: Format) -> Document | None:
+        from workbench.manifests.opening import open_document
+
+        try:
+            return open_document(raw, format, str(at), self._profile.variables)
+        except ManifestError as error:
+            self._malformed.append((Blocked(at, format, error), raw))
+            return None
+
+
+class _Gathering:
+    """What concerns some of the entries, out of what was read."""
+
+    def __init__(self, read: MenuReferences, wanted: Sequence[Entry]) -> None:
+        self._all = read
+        self._tree, self._profile, self._rule = read._tree, read._profile, read._menu.rule
+        self._reading = read._reading
+        self._wanted: Mapping[VolumePath, Entry] = {entry.at: entry for entry in wanted}
+        every = [entry for menu in read._entries.menus for entry in menu.entries]
+        self._names = ManyNames(wanted, every, read._entries.names)
         self._manifests: list[ManyReferences] = []
         self._files: list[tuple[Entry, FileReference]] = []
-        self._elsewhere: set[VolumePath] = set()
+        self._known = {entry.at for entry in every}
+        """Places that are entries, or go with one: their names are no mentions."""
         self._mentions: list[Mention] = []
         self._blocked: list[Blocked] = []
         self._ambiguous: list[Ambiguity] = []
-        self._unsearched: list[VolumePath] = []
+        self._unsearched = list(read._unsearched)
 
     def run(self, *, mentions: bool) -> ManyFound:
-        self._find_files()
-        self._reading = RuledReading(self._tree, self._profile, self._entries)
-        for volume in self._tree.roles():
-            for ruled in self._reading.files.get(volume, {}).values():
-                self._search_ruled(ruled, mentions=mentions)
+        self._take_files()
+        for blocked, raw in self._all._malformed:
+            if not raw or self._names.could_stand_alone(raw, blocked.format):
+                self._blocked.append(blocked)
+        for read in self._all._reads:
+            covered = [span for document, hits in read.hits for span in self._take(document, hits, read.at)]
             if mentions:
-                self._search_unruled(volume)
-        for at in self._wanted:
-            if self._tree.stat(at) is None:
-                raise CardError(f"{at} is no longer there; nothing was changed", path=str(at))
+                self._mention(read.raw, read.at, [document for document, _ in read.hits], covered)
+        for volume in self._tree.roles() if mentions else ():
+            self._search_unruled(volume)
         return ManyFound(
             tuple(self._manifests),
-            tuple(self._files),
+            tuple(sorted(self._files, key=lambda one: (-one[1].at.path.count("/"), one[1].at))),
             tuple(sorted(dict.fromkeys(self._mentions), key=_by_place)),
             tuple(self._blocked),
             tuple(self._ambiguous),
@@ -117,63 +198,17 @@ class _ManySearch:
         )
         return tuple(sorted({file.volume for file in files} - set(self._tree.roles())))
 
-    def _find_files(self) -> None:
-        for claim in find_entry_files(index_names(self._tree), self._entries):
+    def _take_files(self) -> None:
+        for claim in self._all._claims:
             mine = [entry for entry in claim.entries if entry.at in self._wanted]
-            if not mine:
-                self._elsewhere.add(claim.file.at)
-            elif len(claim.entries) == 1:
-                self._files.append((mine[0], claim.file))
-            else:
+            self._known.add(claim.file.at)
+            if mine and len(claim.entries) == 1:
+                self._files.append((self._wanted[mine[0].at], claim.file))
+            elif mine:
                 self._add_ambiguity(claim.file.at, None, claim.file.at.name, claim.entries)
-        self._entries.add_files(self._files)
 
-    def _search_ruled(self, ruled: RuledFile, *, mentions: bool) -> None:
-        formats = list(ruled.rules)
-        try:
-            at, raw = self._read_ruled(ruled)
-        except TooLarge:
-            self._unsearched.append(ruled.at)
-            return
-        except CardError as error:
-            unreadable = ManifestError(error.message, path=str(ruled.at))
-            self._blocked.append(Blocked(ruled.at, formats[0], unreadable))
-            return
-        if raw is None:
-            return
-        opened = [document for format in formats if (document := self._open(raw, at, format)) is not None]
-        if len(opened) < len(formats):
-            return
-        covered: list[Span] = []
-        for document in opened:
-            covered += self._take_references(document, ruled, at)
-        if mentions:
-            self._mention(raw, at, opened, covered)
-
-    def _read_ruled(self, ruled: RuledFile) -> tuple[VolumePath, bytes | None]:
-        """The bytes and where they are, links within the volume followed; None where they are met there."""
-        raw = self._contents.read(ruled.at.volume, ruled.at.path)
-        if raw is not None:
-            return ruled.at, raw
-        at = follow_link(self._tree, ruled.at)
-        if at != ruled.at and at.path in self._reading.files.get(at.volume, {}):
-            return at, None
-        return at, self._tree.read(at)
-
-    def _open(self, raw: bytes, at: VolumePath, format: Format) -> Document | None:
-        """The document; None where it is malformed: in the way, then, if it could name an entry."""
-        from workbench.manifests.opening import open_document
-
-        try:
-            return open_document(raw, format, str(at), self._profile.variables)
-        except ManifestError as error:
-            if self._names.could_stand_alone(raw, format):
-                self._blocked.append(Blocked(at, format, error))
-            return None
-
-    def _take_references(self, document: Document, ruled: RuledFile, at: VolumePath) -> list[Span]:
+    def _take(self, document: Document, hits: Sequence[NodeHit], at: VolumePath) -> list[Span]:
         """Take in what names an entry; returns the spans that the rules answer for."""
-        hits = self._reading.read(document, ruled, lambda _: True)
         covered = [(hit.node.start, hit.node.end) for hit in hits]
         mine = [hit for hit in hits if any(entry.at in self._wanted for entry in hit.entries)]
         for hit in mine:
@@ -246,27 +281,25 @@ class _ManySearch:
 
     def _search_unruled(self, volume: str) -> None:
         """Files that no rule covers and that may hold text; and the names of all files."""
-        known = {*self._wanted, *(file.at for _, file in self._files), *self._elsewhere}
-        known.update(entry.at for menu in self._entries.menus for entry in menu.entries)
         ruled = self._reading.files.get(volume, {})
         for folder, listing in index_names(self._tree).folders(volume).items():
             prefix = f"{folder}/" if folder else ""
             unruled: list[str] = []
             for name, is_folder in listing:
                 if self._names.could_hold(name):
-                    self._mention_name(VolumePath(volume, prefix + name), known)
+                    self._mention_name(VolumePath(volume, prefix + name))
                 if not is_folder and not is_media(name) and not (ruled and prefix + name in ruled):
                     unruled.append(name)
-            for name, raw in self._contents.read_folder(volume, folder, unruled):
+            for name, raw in self._all._contents.read_folder(volume, folder, unruled):
                 at = VolumePath(volume, prefix + name)
                 if not isinstance(raw, TooLarge):
                     self._mention(raw, at, (), [])
                 elif raw.is_text:
                     self._unsearched.append(at)
 
-    def _mention_name(self, at: VolumePath, known: set[VolumePath]) -> None:
+    def _mention_name(self, at: VolumePath) -> None:
         """A name that no rule covers. What lies in an entry moves with it and keeps its name."""
-        if at in known:
+        if at in self._known:
             return
         for entry, mention in self._names.find_in_name(at):
             beside = at.is_below(entry.at) or at.parent == entry.at.parent

@@ -29,7 +29,7 @@ COMMANDS = {
     "cards": "removable cards and the profile each matches",
     "menu": "entries as the device lists them, with their references",
     "rename": "rename an entry with every reference",
-    "arrange": "send one entry first or last, beside another, or strip its prefix",
+    "arrange": "put a menu in order: some entries first or last, or all of them",
     "splash": "show, put, blank and restore the splash",
     "manifest": "read and edit a manifest in place",
     "history": "the changes made to a card",

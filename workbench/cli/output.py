@@ -22,7 +22,7 @@ from workbench.changes.plan import (
     content_size,
     place_of,
 )
-from workbench.errors import CardwrightError, NameRefusedError
+from workbench.errors import CardwrightError, NameRefusedError, OrderRefusedError
 from workbench.shown import shown
 
 
@@ -84,6 +84,8 @@ def error_shape(error: CardwrightError) -> dict[str, Any]:
     }
     if isinstance(error, NameRefusedError):
         shape["suggestion"] = error.suggestion
+    if isinstance(error, OrderRefusedError):
+        shape["nearest"] = list(error.nearest)
     return shape
 
 

@@ -50,15 +50,52 @@ class Parser(argparse.ArgumentParser):
         """
         cut = words.index("--") if "--" in words else len(words)
         head, rest = list(words[:cut]), list(words[cut + 1 :])
-        options: list[str] = []
+        groups: list[list[str]] = []
         plain: list[str] = []
+        many: list[str] = []
         while head:
+            if self._takes_many(head[0]):
+                many = self._cut_many(head)
+                groups.append(many)
+                continue
             count = self._count_values(head[0])
             taken = 1 + (count or 0)
-            (plain if count is None else options).extend(head[:taken])
+            if count is None:
+                plain += head[:taken]
+            else:
+                groups.append(head[:taken])
             del head[:taken]
+        if many and plain:  # `CARD --first -- -odd`: what follows is meant for the option
+            many += rest
+            rest = []
+        elif many[1:] and not rest and self._wants_word:  # `--first E CARD`
+            plain.append(many.pop())
         plain += rest
+        options = [word for group in groups for word in self._spell_out(group)]
         return self.parse_args([*options, "--", *plain] if plain else options)
+
+    def _takes_many(self, word: str) -> bool:
+        """Whether the word is an option that takes any number of the words behind it."""
+        found = self._option_string_actions.get(word)
+        return found is not None and found.nargs in ("+", "*")
+
+    @property
+    def _wants_word(self) -> bool:
+        return any(not action.option_strings and action.required for action in self._actions)
+
+    def _cut_many(self, head: list[str]) -> list[str]:
+        """The option at the front with all words up to the next option, taken out of the list."""
+        words = enumerate(head[1:], 1)
+        end = next((at for at, word in words if self._count_values(word) is not None), len(head))
+        many = head[:end]
+        del head[:end]
+        return many
+
+    def _spell_out(self, group: list[str]) -> list[str]:
+        """`--first=A --first=B` for `--first A B`: so a value may start with `-`."""
+        if not self._takes_many(group[0]):
+            return group
+        return [f"{group[0]}={value}" for value in group[1:]] or group
 
     def _count_values(self, word: str) -> int | None:
         """How many of the words after an option are its own; None where the word is no option."""

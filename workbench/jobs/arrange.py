@@ -9,16 +9,15 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 from typing import Literal
 
+from workbench.card.many_search import MenuReferences
 from workbench.card.menu import Entry, Menu
 from workbench.card.profile import PrefixStyle, Profile
-from workbench.card.references import find_all_references
 from workbench.card.tree import Tree
 from workbench.changes.plan import Plan
 from workbench.errors import EntryError
 from workbench.jobs.listing import plan_listing
 from workbench.jobs.order_names import check_separator, check_wanted, choose_order_names
 from workbench.jobs.order_notes import say_prefixes, say_stripped
-from workbench.jobs.rename import plan_rename
 from workbench.jobs.renames import plan_renames
 from workbench.order.prefixes import number_names
 from workbench.shown import shown
@@ -35,6 +34,7 @@ __all__ = [
     "plan_place",
     "plan_strip_all",
     "read_taken",
+    "say_place",
     "weigh_entries",
 ]
 
@@ -75,20 +75,23 @@ def plan_order(
     title = title or f"Put {menu.id} in order"
     check_wanted(menu, wanted)
     if [entry.name for entry in menu.entries] == list(wanted):
-        return Plan(title, (), notes=("The menu has that order already.",))
+        is_one = len(carried) == 1
+        there = f"{next(iter(carried))} is there already." if is_one else "The menu has that order already."
+        return Plan(title, (), notes=(there,))
     if menu.order == "directory":
         return plan_listing(tree, menu.root, wanted, title)
+    read = MenuReferences(tree, profile, menu)
     renames = choose_order_names(
         menu,
         wanted,
         names=profile.volumes[menu.root.volume].names,
         taken=read_taken(tree, menu),
-        weights=weigh_entries(tree, profile, menu),
+        weights=read.count(),
         style=style,
         separator=separator,
         carried=carried,
     )
-    plan = plan_renames(tree, profile, menu, renames, title=title)
+    plan = plan_renames(tree, profile, menu, renames, title=title, read=read)
     return replace(plan, notes=(*plan.notes, *say_prefixes(menu, renames)))
 
 
@@ -108,19 +111,16 @@ def plan_place(
         as `plan_order`.
     """
     if place.kind == "strip":
-        return _plan_strip(tree, profile, menu, entry)
+        return plan_strip_all(tree, profile, menu, names=(entry.name,))
     names = [found.name for found in menu.entries]
-    wanted = place_name(names, entry.name, place)
-    if names == wanted:
-        return Plan(_title(entry, place), (), notes=(f"{entry.name} is there already.",))
     return plan_order(
         tree,
         profile,
         menu,
-        wanted,
+        place_name(names, entry.name, place),
         style=style,
         separator=separator,
-        title=_title(entry, place),
+        title=say_place([entry.name], place.kind, place.other.name if place.other else None),
         carried=(entry.name,),
     )
 
@@ -151,16 +151,21 @@ def plan_number(
     return replace(plan, notes=(*plan.notes, *say_prefixes(menu, renames)))
 
 
-def plan_strip_all(tree: Tree, profile: Profile, menu: Menu) -> Plan:
+def plan_strip_all(tree: Tree, profile: Profile, menu: Menu, *, names: Collection[str] | None = None) -> Plan:
     """Take every prefix off; the order is then that of the bare names, and a note says so.
+
+    Args:
+        names: only of these entries.
 
     Raises:
         NameRefusedError: a bare name is taken, or two entries have the same.
     """
-    renames = {entry.name: entry.name[len(entry.prefix) :] for entry in menu.entries if entry.prefix}
-    title = f"Strip the prefixes of {menu.id}"
+    asked = [entry for entry in menu.entries if names is None or entry.name in names]
+    renames = {entry.name: entry.name[len(entry.prefix) :] for entry in asked if entry.prefix}
+    title = f"Strip the prefix of {asked[0].name}" if len(asked) == 1 else f"Strip the prefixes of {menu.id}"
     if not renames:
-        return Plan(title, (), notes=("No entry has a prefix.",))
+        nobody = f"{asked[0].name} has no prefix." if len(asked) == 1 else "No entry has a prefix."
+        return Plan(title, (), notes=(nobody,))
     plan = plan_renames(tree, profile, menu, renames, title=title)
     return replace(plan, notes=(*plan.notes, *say_stripped(menu, renames)))
 
@@ -173,8 +178,7 @@ def read_taken(tree: Tree, menu: Menu) -> tuple[str, ...]:
 
 def weigh_entries(tree: Tree, profile: Profile, menu: Menu) -> dict[str, int]:
     """How many references each entry has, by name: reads every manifest that the rules name, once."""
-    found = find_all_references(tree, profile)
-    return {entry.name: len(found.get(entry.at, ())) for entry in menu.entries}
+    return MenuReferences(tree, profile, menu).count()
 
 
 def place_name(names: Sequence[str], name: str, place: Place) -> list[str]:
@@ -198,13 +202,7 @@ def place_names(
     return [*rest[:at], *moved, *rest[at:]]
 
 
-def _plan_strip(tree: Tree, profile: Profile, menu: Menu, entry: Entry) -> Plan:
-    if not entry.prefix:
-        return Plan(f"Strip the prefix of {entry.name}", (), notes=(f"{entry.name} has no prefix.",))
-    return plan_rename(tree, profile, menu, entry, entry.name[len(entry.prefix) :])
-
-
-def _title(entry: Entry, place: Place) -> str:
-    if place.other is not None:
-        return f"Place {shown(entry.name)} {place.kind} {shown(place.other.name)}"
-    return {"first": f"Send {entry.name} first", "last": f"Send {entry.name} last"}[place.kind]
+def say_place(moved: Sequence[str], kind: Kind, other: str | None = None) -> str:
+    """The title of a plan that places entries."""
+    who = shown(moved[0]) if len(moved) == 1 else f"{len(moved)} entries"
+    return f"Place {who} {kind} {shown(other)}" if other is not None else f"Send {who} {kind}"

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from workbench.card.entry import Entry, Menu
-from workbench.card.many_search import ManyFound, find_many_references
+from workbench.card.many_search import ManyFound, MenuReferences
 from workbench.card.names import check_free, check_name, fold_name
 from workbench.card.paths import VolumePath
 from workbench.card.profile import NamesRule, Profile
@@ -31,12 +31,14 @@ def plan_renames(
     *,
     mentions: bool = True,
     title: str = "",
+    read: MenuReferences | None = None,
 ) -> Plan:
     """The plan that gives entries of a menu (by present name) other names, with everything that names them.
 
     Args:
         renames: present name → new name; a name may be one that another of the entries leaves.
         mentions: also look for mentions that no rule covers (they are listed, never changed).
+        read: the menu's references, where they were read from this tree already.
 
     Raises:
         NameRefusedError: a name would not survive on the card, or is taken; with a suggestion.
@@ -54,7 +56,7 @@ def plan_renames(
     if not wanted:
         return Plan(title, (), notes=("Every entry has its name already.",))
     check_new_names(tree, profile, menu, wanted)
-    found = find_many_references(tree, profile, menu, list(wanted), mentions=mentions)
+    found = (read or MenuReferences(tree, profile, menu)).find(list(wanted), mentions=mentions)
     pieces = {entry.at: name_pieces(new, menu.rule) for entry, new in wanted.items()}
     own = [Move(entry.at, entry.at.with_name(new)) for entry, new in wanted.items()]
     others = [Move(file.at, file.renamed(pieces[entry.at][file.piece])) for entry, file in found.files]
