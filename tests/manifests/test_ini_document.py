@@ -98,7 +98,7 @@ def test_any_mix_of_lines_is_read_as_configparser_reads_it(lines: list[str], end
         (lambda d: d.insert("//after", "2"), b"before = 1\r\n", b"before = 1\r\nafter = 2\r\n"),
         (lambda d: d.insert("/new", {"a": "b"}), b"x=1", b"x=1\r\n\r\n[new]\r\na=b"),
         (lambda d: d.delete("/Boats [USA]/long"), b"long = one\r\n   two\r\n\ttwo and a half\r\n", b""),
-        (lambda d: d.delete("/cars"), b"\r\n; about cars\r\n[cars]\r\nx=1", b""),
+        (lambda d: d.delete("/cars"), b"\r\n\r\n; about cars\r\n[cars]\r\nx=1", b""),
         (lambda d: d.delete("/cars/x"), b"\r\nx=1", b""),
         (lambda d: d.rename_key("/Boats [USA]", "Box [EU]"), b"[Boats [USA]]", b"[Box [EU]]"),
         (lambda d: d.rename_key("/Boats [USA]/path", "way"), b"path:", b"way:"),
@@ -212,3 +212,14 @@ def test_long_runs_of_blanks_cost_nothing() -> None:
     assert len(list(open_ini(raw).find(None))) == 2
     with pytest.raises(ManifestError, match="blanks"):
         open_ini(raw).set(f"/a/k{' ' * 300_000}x", "1")
+
+
+@pytest.mark.parametrize("raw", [
+    b"[a]\nx=1\n", b"[a]\nx=1", b"[a]\nx=1\n\n[b]\ny=2\n", b"[a]\nx=1\n\n[b]\ny=2\n\n", b"[a]\n[b]\ny=2",
+    b"[a]\r\nx=1\r\n\r\n[b]\r\ny=2", b"; file\n\n[a]\nx=1\n", b"[a]\nx=1\n\n\n", b"",
+])  # fmt: skip
+def test_a_section_that_comes_and_goes_leaves_nothing(raw: bytes) -> None:
+    """A section put in at the end and taken out again leaves every byte as it was, blank lines too."""
+    added = apply_edits(raw, open_ini(raw).insert("/new", {"k": "v", "l": "w"}))
+    assert read_by_configparser(added)["new"] == {"k": "v", "l": "w"}
+    assert apply_edits(added, open_ini(added).delete("/new")) == raw

@@ -87,6 +87,8 @@ class _Copying:
         self._left = () if with_companions else tuple(file.at for file in companions)
         self._files = [file for file in found.files if with_companions or file.kind != COMPANION]
         self._naming = Naming(tree, profile, menu)
+        self._is_labelled = False
+        self._lists: list[VolumePath] = []
         self.conflicts: list[Conflict] = []
         self.notes: list[str] = []
         self.writes: list[Write] = []
@@ -98,8 +100,13 @@ class _Copying:
         for found in self._found.manifests:
             if not self._is_inside(found.at):
                 self._register_in(found)
-        if self._new.label is not None and self.writes and self._menu.rule.label is not None:
-            self.notes.append(f"The device shows the copy as {shown(self._new.label)}.")
+        if self._is_labelled:
+            self.notes.append(f"The device shows the copy as {shown(self._new.label or '')}.")
+        if self._lists:
+            listed = ", ".join(map(str, self._lists[:6])) + (" and more" if len(self._lists) > 6 else "")
+            self.notes.append(
+                f"Lists and settings that name {shown(self._entry.name)} stay as they are: {listed}."
+            )
 
     def _register_in(self, found: ManifestReferences) -> None:
         rows = list_registrations(
@@ -111,7 +118,7 @@ class _Copying:
         reworked = Reworked(found.document, self._tree.resolve(found.at), self._profile.variables)
         try:
             for row in rows:
-                add_row(reworked, found, row, self._new, self._fates(found))
+                self._is_labelled |= add_row(reworked, found, row, self._new, self._fates(found))
         except ManifestError as error:
             self.conflicts.append(Conflict(found.at, error.line, error.message))
             return
@@ -119,7 +126,7 @@ class _Copying:
         if write is not None:
             self.writes.append(write)
         if any(not any(row.holds(one.node.pointer) for row in rows) for one in found.references):
-            self.notes.append(f"{found.at} also names {self._entry.name} where the copy is not added.")
+            self._lists.append(found.at)
 
     def copy_files(self) -> None:
         """Make the copies of the entry and of what goes with it."""

@@ -78,8 +78,8 @@ def add_row(
     new: NewEntry,
     fates: Mapping[int, Fate],
     dropped: Iterable[str] = (),
-) -> str:
-    """Make the row again for the new entry; answers its pointer.
+) -> bool:
+    """Make the row again for the new entry; answers whether it has the label in it.
 
     Args:
         fates: of the references in the row, by their place in `found.references`; renamed where not named.
@@ -107,8 +107,7 @@ def add_row(
             _rename_field(reworked, group, _moved(row, tokens, pointer), new)
     for pointer in sorted(gone, key=by_place, reverse=True):
         reworked.do(partial(delete, pointer=_moved(row, tokens, pointer)))
-    _set_label(reworked, found, row, tokens, new)
-    return join_pointer(tokens)
+    return _set_label(reworked, found, row, tokens, new)
 
 
 def _new_tokens(document: Document, row: Row, new: NewEntry) -> Tokens:
@@ -148,14 +147,16 @@ def _rename_field(reworked: Reworked, group: Sequence[Reference], pointer: str, 
 
 def _set_label(
     reworked: Reworked, found: ManifestReferences, row: Row, tokens: Tokens, new: NewEntry
-) -> None:
+) -> bool:
     label = found.rule.label
     if label is None or new.label is None or not row.is_labelled:
-        return
+        return False
     size, text = len(row.shape), new.label
     tail = label.at.tokens[size:]
     if shape_of(label.at.tokens[:size]) != row.shape or any(token.name is not None for token in tail):
-        return
+        return False
     pointer = join_pointer((*tokens, *(token.before for token in tail)))
-    if new.is_label_wished or has_place(reworked.document, pointer):
-        reworked.do(lambda document: put_text(document, pointer, text))
+    if not new.is_label_wished and not has_place(reworked.document, pointer):
+        return False
+    reworked.do(lambda document: put_text(document, pointer, text))
+    return True

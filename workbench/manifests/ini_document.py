@@ -73,8 +73,14 @@ class IniDocument(KeyedDocument):
         self.check_editable()
         section = self._only_section(pointer)
         after = [one.first for one in self._found.sections if one.first > section.first]
-        stop = self._own_start(after[0]) if after else len(self.raw)
-        return (self._without(self._own_start(section.first), stop),)
+        start = self._own_start(section.first)
+        if after:
+            return (self._without(start, self._own_start(after[0])),)
+        above = next((line.start for line in self._found.lines if line.stop == start), None)
+        if above is not None and not self._ends_blank() and not self.raw[above:start].strip(b" \t\r\n"):
+            # The blank line that only set the last section off from the one before.
+            start = above
+        return (self._without(start, len(self.raw)),)
 
     def rename_key(self, pointer: str, key: str) -> Sequence[Edit]:
         if len(split_pointer(pointer)) != 1:
@@ -132,6 +138,8 @@ class IniDocument(KeyedDocument):
         lines = [header, *(self._line(key, text, like) for key, text in value.items())]
         if self._found.lines and self._has_gaps() and not self._ends_blank():
             lines.insert(0, b"")
+        if self._has_blank_end():
+            lines.append(b"")
         newline = b"\r\n" if b"\r\n" in self.raw else b"\n"
         return (self._add_lines(len(self.raw), newline.join(lines)),)
 
@@ -148,6 +156,10 @@ class IniDocument(KeyedDocument):
     def _is_blank(self, row: int) -> bool:
         line = self._found.lines[row]
         return not self.raw[line.start : line.end].strip(BLANKS)
+
+    def _has_blank_end(self) -> bool:
+        """Whether the file ends in an empty line after its last section: then it goes on doing so."""
+        return bool(self._found.sections) and self.raw.endswith(b"\n") and self._ends_blank()
 
     def _ends_blank(self) -> bool:
         return self._is_blank(len(self._found.lines) - 1)
