@@ -9,14 +9,17 @@ from __future__ import annotations
 import errno
 import os
 import stat
-from collections.abc import Iterator, Mapping, Sequence
-from typing import Literal
+from collections.abc import Iterator, Mapping
+from typing import TYPE_CHECKING, Literal
 
 from workbench.card.paths import LEDGER_FOLDER, VolumePath
-from workbench.card.tree import Item, Kind
+from workbench.card.tree import Item, Kind, Listing
 from workbench.card.volumes import Card
 from workbench.errors import CardError
 from workbench.shown import shown
+
+if TYPE_CHECKING:
+    from workbench.card.scout import Scout
 
 SLOT_ORDERED = frozenset({"vfat", "msdos", "exfat", "fuseblk", "fuse.exfat", "fuse.exfat-fuse"})
 """File systems, as hosts name them, whose folders keep names in slots; `fuseblk` is exFAT on a card."""
@@ -29,10 +32,6 @@ _MAX_LINKS = 40
 _READ = os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
 
 
-_Folders = dict[str, list[tuple[str, bool]]]
-"""Names by folder, each with whether it is a folder."""
-
-
 class DiskTree:
     """A `Tree` on the volumes of a card that are present."""
 
@@ -42,7 +41,9 @@ class DiskTree:
         self._identities = {role: _identify(root) for role, root in self._roots.items()}
         self._real: set[tuple[str, str]] = {(role, "") for role in self._roots}
         """Folders known to be reached without a link."""
-        self._walks: dict[str, _Folders] = {}
+        self._walks: dict[str, Mapping[str, Listing]] = {}
+        self.scout: Scout | None = None
+        """Who walks ahead of this tree, while anybody does."""
         self._texts: dict[VolumePath, tuple[tuple[int, int, int], bytes]] = {}
         self._cached = 0
 
@@ -127,39 +128,19 @@ class DiskTree:
             for name, is_folder in names
         )
 
-    def walk_folders(self, volume: str) -> Mapping[str, Sequence[tuple[str, bool]]]:
+    def walk_folders(self, volume: str) -> Mapping[str, Listing]:
         """The same folder by folder (`""` is the root): names, each with whether it is a folder.
 
         Walked once for this tree.
         """
         if volume not in self._walks:
             self.card.volume(volume)
-            self._walks[volume] = self._scan(self._roots[volume])
-            self._check_there(volume)
-            self._real.update((volume, folder) for folder in self._walks[volume])
+            walks = self.scout.walks() if self.scout is not None and not self._walks else None
+            for role, folders in (walks or {volume: _scan(self._roots[volume])}).items():
+                self._check_there(role)
+                self._walks[role] = folders
+                self._real.update((role, folder) for folder in folders)
         return self._walks[volume]
-
-    def _scan(self, root: str) -> _Folders:
-        folders: _Folders = {}
-        waiting = [""]
-        while waiting:
-            folder = waiting.pop()
-            names = folders[folder] = []
-            prefix = f"{folder}/" if folder else ""
-            below: list[str] = []
-            try:
-                with os.scandir(f"{root}/{folder}") as found:
-                    for one in found:
-                        name, is_folder = one.name, one.is_dir(follow_symlinks=False)
-                        if is_folder:
-                            if not folder and name == LEDGER_FOLDER:
-                                continue
-                            below.append(prefix + name)
-                        names.append((name, is_folder))
-            except OSError:
-                continue
-            waiting += reversed(below)
-        return folders
 
     def _read(self, at: VolumePath, limit: int | None) -> bytes:
         place = self._find_parent(at)
@@ -277,6 +258,25 @@ _REASONS = {
     errno.EIO: "the card answered with a read error; copy what you need from it soon",
     errno.ENAMETOOLONG: "the name is too long for this file system",
 }
+
+
+def _scan(root: str) -> dict[str, Listing]:
+    """Every folder below a host's folder with its names; links are no folders, the ledger is left out."""
+    folders: dict[str, Listing] = {}
+    waiting = [""]
+    while waiting:
+        folder = waiting.pop()
+        prefix = f"{folder}/" if folder else ""
+        try:
+            with os.scandir(f"{root}/{folder}") as found:
+                names = [(one.name, one.is_dir(follow_symlinks=False)) for one in found]
+        except OSError:
+            names = []
+        if not folder:
+            names = [one for one in names if one != (LEDGER_FOLDER, True)]
+        folders[folder] = names
+        waiting += [prefix + name for name, is_folder in reversed(names) if is_folder]
+    return folders
 
 
 def _identify(root: str) -> tuple[int, int] | None:

@@ -5,14 +5,14 @@ Each file is looked at as bytes first; it is parsed only if a rule covers it and
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 from workbench.card.contents import Contents, TooLarge
 from workbench.card.entry import Entry, Menu
 from workbench.card.entry_files import find_entry_files
 from workbench.card.entry_set import EntrySet
 from workbench.card.mention import Mention
-from workbench.card.mentions import find_mentions, find_name_mention, is_media, mention_line
+from workbench.card.mentions import find_mentions, find_name_mention, mention_line
 from workbench.card.menu import read_rule_menus
 from workbench.card.name_index import index_names
 from workbench.card.needle import Needle
@@ -22,7 +22,7 @@ from workbench.card.reference import Ambiguity, Blocked, FileReference, Found, M
 from workbench.card.rule_reading import NodeHit
 from workbench.card.ruled_files import RuledFile, follow_link
 from workbench.card.ruled_reading import RuledReading, Span
-from workbench.card.sweep import Folder, Sweep
+from workbench.card.sweep import Folder, Hit, list_texts, make_needles, sweep
 from workbench.card.tree import Tree
 from workbench.errors import CardError, ManifestError
 from workbench.manifests.document import Document, Format
@@ -57,15 +57,11 @@ class EntrySearch:
         """Search the whole card; without `mentions`, only where rules point."""
         self._find_files()
         self._reading = RuledReading(self._tree, self._profile, self._entries)
+        self._search_ruled_files(mentions=mentions)
         if mentions:
-            with Sweep(
-                self._contents, self._list_unruled(), (self._needle.plain, self._needle.wide)
-            ) as sweep:
-                self._search_ruled_files(mentions=True)
-                for volume, path in sweep.finish():
-                    self._search_unruled(volume, path)
-        else:
-            self._search_ruled_files(mentions=False)
+            self._mention_names()
+            for volume, path in self._find_unruled():
+                self._search_unruled(volume, path)
         if self._tree.stat(self._entry.at) is None:
             raise CardError(
                 f"{self._entry.at} is no longer there; nothing was changed", path=str(self._entry.at)
@@ -101,25 +97,33 @@ class EntrySearch:
                 self._add_ambiguity(claim.file.at, None, claim.file.at.name, claim.entries)
         self._entries.add_files((self._entry, file) for file in self._files)
 
-    def _list_unruled(self) -> list[Folder]:
-        """The files that no rule covers and that may hold text; their names are looked at on the way."""
+    def _mention_names(self) -> None:
+        """The names of files and folders that hold the entry's."""
         known = {self._entry.at, *(file.at for file in self._files), *self._elsewhere}
         known.update(entry.at for menu in self._entries.menus for entry in menu.entries)
         text = self._needle.text
-        found: list[Folder] = []
+        for volume in self._tree.roles():
+            for folder, listing in index_names(self._tree).folders(volume).items():
+                if text in "\n".join([name for name, _ in listing]):  # most folders are done with here
+                    at = VolumePath(volume, folder)
+                    for name in [name for name, _ in listing if text in name]:
+                        self._mention_name(at.child(name), known)
+
+    def _find_unruled(self) -> Iterable[Hit]:
+        """The files that no rule covers and that could mention the entry."""
+        needles = make_needles(self._needle.text)
+        scout = getattr(self._tree, "scout", None)
+        hits: list[Hit] | None = scout.hits(needles) if scout is not None else None
+        if hits is None:
+            return sweep(self._contents, self._list_unruled(), needles)
+        return (hit for hit in hits if hit[1] not in self._reading.files.get(hit[0], {}))
+
+    def _list_unruled(self) -> Iterator[Folder]:
         for volume in self._tree.roles():
             ruled = self._reading.files.get(volume, {})
             for folder, listing in index_names(self._tree).folders(volume).items():
                 prefix = f"{folder}/" if folder else ""
-                unruled: list[str] = []
-                for name, is_folder in listing:
-                    if text in name:
-                        self._mention_name(VolumePath(volume, prefix + name), known)
-                    if not is_folder and not is_media(name) and not (ruled and prefix + name in ruled):
-                        unruled.append(name)
-                if unruled:
-                    found.append((volume, folder, unruled))
-        return found
+                yield volume, folder, [name for name in list_texts(listing) if prefix + name not in ruled]
 
     def _search_ruled_files(self, *, mentions: bool) -> None:
         for volume in self._tree.roles():

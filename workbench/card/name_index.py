@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from weakref import WeakKeyDictionary
 
 from workbench.card.globs import Glob
 from workbench.card.paths import VolumePath
-from workbench.card.tree import Tree
+from workbench.card.tree import Listing, Tree
 from workbench.errors import CardError
-
-Listing = Sequence[tuple[str, bool]]
-"""Names in a folder, each with whether it is a folder."""
 
 
 class NameIndex:

@@ -14,6 +14,7 @@ from functools import cached_property
 
 from workbench.card.names import fold_name
 from workbench.card.profile import NamesRule
+from workbench.card.sweep import make_needles
 from workbench.late_pattern import late_pattern
 from workbench.manifests.document import Format
 
@@ -42,9 +43,7 @@ class Needle:
     def __init__(self, text: str, rule: NamesRule) -> None:
         self.text = text
         self.rule = rule
-        self.plain = text.encode("utf-8", "surrogateescape")
-        self.wide = text.encode("utf-16-le", "surrogatepass")
-        """The name as UTF-16, for binary files."""
+        self.plain, self.wide = make_needles(text)
         self._is_ascii = text.isascii()
         self._upper = text.upper()
         self._unquoted = self._upper.translate(_UNQUOTING)

@@ -5,13 +5,16 @@ A Tree never shows the ledger's folder and never follows a link out of its volum
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Literal, Protocol
 
 from workbench.card.paths import VolumePath
 from workbench.values import dataclass
 
 Kind = Literal["file", "folder", "link", "other"]
+
+Listing = Sequence[tuple[str, bool]]
+"""Names in a folder, each with whether it is a folder."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,87 @@
+"""A scout finds what the search would find by itself; where there is none, or it fails, nothing is missed."""
+
+from __future__ import annotations
+
+import os
+
+import pytest
+from small_card import MENU, SmallCard, rule
+
+from workbench.card import scout as scouting
+from workbench.card.contents import Contents
+from workbench.card.menu import locate_entry
+from workbench.card.references import find_references
+from workbench.card.scout import Scout
+from workbench.card.sweep import list_texts, make_needles, sweep
+
+FILES = {
+    "data:shelf/Boats/": "",
+    "data:x/a": "it holds Boats",
+    "data:x/b": "no",
+    "data:x/c é": b"\0",
+    "data:x/Boats.png": b"Boats",
+    "data:r.json": '{"things": {"Boats": 1}}',
+    "data:big": b"x" * (8 * 1024 * 1024 + 1),
+    "data:.cardwright/ours": "Boats",
+    "system:wide": "Boats".encode("utf-16-le"),
+}
+WANTED = [("data", "big"), ("data", "r.json"), ("data", "x/a"), ("data", "x/d\udcff"), ("system", "wide")]
+
+
+@pytest.fixture
+def card(tmp_path, monkeypatch):
+    card = SmallCard(tmp_path, FILES, MENU + rule("data:r.json", "json", "", "/things/{entry}"))
+    with open(os.fsencode(tmp_path / "data/x") + b"/d\xff", "wb") as file:
+        file.write(b"Boats")
+    (tmp_path / "data/x/link").symlink_to("a")
+    monkeypatch.setattr(scouting, "_can_fork", lambda: True)
+    return card
+
+
+def _is_gone():
+    with pytest.raises(ChildProcessError):
+        os.waitpid(-1, os.WNOHANG)
+    return True
+
+
+def test_what_it_finds(card):
+    """Its listings are the tree's own; its hits are those of a sweep, names that are no text included."""
+    tree, ahead = card.tree, card.tree
+    plain = {volume: tree.walk_folders(volume) for volume in tree.roles()}
+    with Scout(ahead, "Boats") as scout:
+        assert {volume: ahead.walk_folders(volume) for volume in tree.roles()} == plain
+        hits = scout.hits(make_needles("Boats"))
+    folders = ((volume, at, list_texts(names)) for volume in plain for at, names in plain[volume].items())
+    assert sorted(hits) == WANTED == sorted(sweep(Contents(tree), folders, make_needles("Boats")))
+    assert _is_gone()
+
+
+@pytest.mark.parametrize("way", ["plain", "scout", "no fork", "fails at once", "fails later", "another name"])
+def test_a_search_finds_the_same(card, way, monkeypatch):
+    """With a scout, without one, and with one that comes to a bad end or was sent for something else."""
+    if way == "no fork":
+        monkeypatch.setattr(scouting, "_can_fork", lambda: False)
+    if way == "fails at once":
+        monkeypatch.setattr(Scout, "_report", lambda *_: os._exit(1))
+    if way == "fails later":
+        monkeypatch.setattr(scouting, "sweep", lambda *_: os._exit(1))
+    wanted = _search(card.tree, card.profile)
+    assert [mention.at.path for mention in wanted.mentions] == ["x/Boats.png", "x/a", "x/d\udcff", "wide"]
+    tree = card.tree
+    if way == "plain":
+        assert _search(tree, card.profile) == wanted
+    else:
+        with Scout(tree, "Boat" if way == "another name" else "Boats"):
+            assert _search(tree, card.profile) == wanted
+    assert tree.scout is None and _is_gone()
+
+
+def _search(tree, profile):
+    return find_references(tree, profile, *locate_entry(tree, profile, "Boats"))
+
+
+def test_an_error_takes_it_along(card):
+    """Whatever happens in the meantime, no child is left."""
+    with pytest.raises(RuntimeError), Scout(card.tree, "Boats"):
+        raise RuntimeError
+    assert _is_gone()
