@@ -17,7 +17,6 @@ from workbench.card.entry_set import EntrySet
 from workbench.card.grounding import check_grounds
 from workbench.card.many_names import ManyNames
 from workbench.card.media_names import is_media
-from workbench.card.media_names import is_media
 from workbench.card.mention import Mention
 from workbench.card.mentions import mention_line
 from workbench.card.menu import read_rule_menus
