@@ -1,0 +1,121 @@
+"""Many names change at once, in every format: outside readers find what was wished, and undo is exact."""
+
+from __future__ import annotations
+
+import random
+import unicodedata
+
+import gathered_card as gathered
+import pytest
+
+from workbench.card.discovery import open_card
+from workbench.card.disk_tree import DiskTree
+from workbench.card.menu import read_menus
+from workbench.card.profile_reader import read_profile
+from workbench.changes.apply import apply
+from workbench.changes.undo import plan_undo
+from workbench.errors import NameRefusedError
+from workbench.jobs.rename import plan_rename
+from workbench.jobs.renames import plan_renames
+
+NAMES = (
+    "Boats",
+    "boats at dusk",
+    "SpeedBoats",
+    "%20",
+    "a%20b",
+    "$HOME",
+    "~",
+    "#1",
+    "a;b",
+    "it's",
+    "&#65;",
+    "x.tar.gz",
+    "007",
+    "e\u0301te\u0301",
+    "😀" * 40,
+    "a\u00a0b",
+    "x" * 190,
+    "a'b`c d",
+)
+
+
+class Desk:
+    """A card on which every format names every entry."""
+
+    def __init__(self, folder, names=NAMES, rule="fat"):
+        self.profile = read_profile(gathered.build(folder, names, rule))
+        self.folder = folder / "card"
+
+    def open(self):
+        card = open_card(str(self.folder), (self.profile,), self.profile)
+        tree = DiskTree(card)
+        return card, tree, read_menus(tree, self.profile)[0]
+
+    def rename(self, renames):
+        card, tree, menu = self.open()
+        plan = plan_renames(tree, self.profile, menu, renames)
+        assert plan.conflicts == ()
+        apply(card, plan)
+
+
+def mapped(found, renames):
+    return {kind: [renames.get(name, name) for name in names] for kind, names in found.items()}
+
+
+def check(desk, renames, tree_bytes):
+    """Apply, read from outside, undo."""
+    before, seen = tree_bytes(desk.folder), gathered.read(desk.folder)
+    desk.rename(renames)
+    assert gathered.read(desk.folder) == mapped(seen, renames)
+    for number, name in enumerate(NAMES):
+        new = renames.get(name, name)
+        assert (desk.folder / f"pix/small-{new}_x.PNG").read_bytes() == b"\x89PNG %d" % number
+        assert (desk.folder / f"beside/{new}.sav").read_bytes() == b"s%d" % number
+    apply(desk.open()[0], plan_undo(desk.open()[0], 1))
+    assert tree_bytes(desk.folder) == before
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_names_go_round(seed, tmp_path, tree_bytes):
+    """Swaps, rings and whole permutations: each manifest names each entry once, under its new name."""
+    picks = random.Random(seed)
+    some = picks.sample(NAMES, picks.choice([2, 3, len(NAMES)]))
+    check(Desk(tmp_path), dict(zip(some, [*some[1:], some[0]], strict=True)), tree_bytes)
+
+
+@pytest.mark.parametrize(
+    "renames",
+    [
+        {"Boats": "BOATS", "it's": "IT'S"},
+        {"e\u0301te\u0301": "\u00e9t\u00e9"},
+        {"x" * 190: "aa " + "x" * 190, "😀" * 40: "05 " + "😀" * 40},
+        {name: f"{n:03d} {name}" for n, name in enumerate(NAMES)},
+        {"Boats": "boats at dusk", "boats at dusk": "Boats at Dusk 2"},
+    ],
+)
+def test_only_case_only_form_long_names_and_chains(renames, tmp_path, tree_bytes):
+    """Each of these is one name to the device before and after, or leaves its place to another."""
+    check(Desk(tmp_path), renames, tree_bytes)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_one_among_many_is_as_one_alone(name, tmp_path):
+    """Searched together or alone, an entry has the same references, mentions and moves."""
+    desk = Desk(tmp_path)
+    _, tree, menu = desk.open()
+    entry = next(entry for entry in menu.entries if entry.name == name)
+    new = "aa " + unicodedata.normalize("NFC", name)
+    one = plan_rename(tree, desk.profile, menu, entry, new)
+    many = plan_renames(tree, desk.profile, menu, {name: new})
+    assert (many.steps, many.unruled, many.notes) == (one.steps, one.unruled, one.notes)
+
+
+def test_two_entries_cannot_share_a_name(tmp_path):
+    """Refused before anything is planned, in whatever case the two are written."""
+    desk = Desk(tmp_path)
+    _, tree, menu = desk.open()
+    with pytest.raises(NameRefusedError, match="nothing was changed"):
+        plan_renames(tree, desk.profile, menu, {"Boats": "Same", "SpeedBoats": "SAME"})
+    with pytest.raises(NameRefusedError, match="nothing was changed"):
+        plan_renames(tree, desk.profile, menu, {"Boats": "speedboats"})
