@@ -14,6 +14,7 @@ from workbench.card.roster import fold_case
 from workbench.card.tree import Tree
 from workbench.changes.plan import Plan
 from workbench.errors import EntryError
+from workbench.jobs.entry_add import plan_add
 from workbench.jobs.entry_copy import plan_copy
 from workbench.jobs.entry_remove import plan_remove
 from workbench.jobs.hiding import HiddenEntry, hidden_name, list_hidden, reveal
@@ -111,24 +112,3 @@ def _check_place(tree: Tree, profile: Profile, menu: Menu, name: str, new_name: 
     check_name(new_name, rule)
     siblings = [item.name for item in tree.list(menu.root) if item.name != name]
     check_free(new_name, siblings, rule)
-
-
-def plan_add(
-    tree: Tree,
-    profile: Profile,
-    menu: Menu,
-    name: str,
-    *,
-    like: Entry | None = None,
-    label: str | None = None,
-) -> Plan:
-    """The plan that adds an empty entry, registered wherever its neighbours are.
-
-    Args:
-        like: the neighbour to follow; None for the one that is most like the others.
-        label: as for `plan_copy`.
-
-    Raises:
-        NameRefusedError: the name would not survive on the card, or is taken; with a suggestion.
-    """
-    raise NotImplementedError
