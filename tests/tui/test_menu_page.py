@@ -6,10 +6,12 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import pytest
 from bench_app import bench_of, labels_read, open_bench, texts, until
 from textual.pilot import Pilot
 
 from workbench.changes.ledger import read_history
+from workbench.tui import menu_view
 from workbench.tui.write_dialog import WriteDialog
 
 TreeBytes = Callable[[Path], dict[str, Any]]
@@ -197,3 +199,32 @@ async def test_writing_waits_for_the_wish_that_is_being_planned(practice_card: C
         await pilot.press("down", "down", "f", "w")
         await until(pilot, lambda: isinstance(pilot.app.screen, WriteDialog))
         assert len(bench_of(pilot).desk.waiting.wishes) == 1  # type: ignore[union-attr]
+
+
+async def test_a_long_menu_is_read_in_one_go_and_tells_the_same(
+    practice_card: Callable[[str], Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """References, malformed manifests and places that could be another's: as for a short menu, line by line."""
+    folder = practice_card("larkspur")
+    words = folder / "data/house/tongue/fr/words.json"
+    words.write_bytes(words.read_bytes() + b"}")
+    said: dict[int, list[list[str]]] = {}
+    for most in (300, 3):
+        monkeypatch.setattr(menu_view, "MOST_SEARCHED", most)
+        async with open_bench(folder, "larkspur").run_test(size=(120, 40)) as pilot:
+            page = await labels_read(pilot)
+            said[most] = []
+            for row in page.entries.rows[:8]:
+                await until(
+                    pilot,
+                    lambda name=row.name: (
+                        texts(pilot, "#detail")[:1] == [name]
+                        and any("name" in line for line in texts(pilot, "#detail")[3:])
+                        and "looking for what names it …" not in texts(pilot, "#detail")
+                    ),
+                )
+                said[most].append(sorted(texts(pilot, "#detail")))
+                await pilot.press("down")
+            assert bench_of(pilot).desk.has_index(page.menu) == (most == 3)  # type: ignore[union-attr,arg-type]
+    assert said[3] == said[300]
+    assert any("! malformed" in line for line in said[3][0])

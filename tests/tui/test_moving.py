@@ -1,4 +1,4 @@
-"""Moving entries on the real page: shown at once, planned when the keys fall silent, each taken back alone."""
+"""Moving entries on the page: shown at once, planned when the keys fall silent, each taken back alone."""
 
 from __future__ import annotations
 

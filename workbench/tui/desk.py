@@ -19,8 +19,9 @@ from workbench.values import replace
 
 if TYPE_CHECKING:
     from workbench.card.entry import Entry, Menu
+    from workbench.card.many_search import MenuReferences
     from workbench.card.profile import Profile
-    from workbench.card.reference import AllReferences, FileReference, Found, Reference
+    from workbench.card.reference import Found
     from workbench.card.tree import Tree
     from workbench.card.volumes import Card
     from workbench.changes.kept import KeptVersion
@@ -56,7 +57,7 @@ class Desk:
         self._disk: Tree = DiskTree(card)
         self._making = Lock()
         self._planned: list[tuple[Waiting, Tree]] = []
-        self._index: tuple[Waiting, AllReferences] | None = None
+        self._index: tuple[Waiting, str, MenuReferences] | None = None
         self._outcomes: list[tuple[Waiting, Outcome]] = []
 
     def look_again(self) -> None:
@@ -170,18 +171,30 @@ class Desk:
         kind = read_kind(content, profile_hint(profile, choose_rules(profile, (now.moment,))[0]))
         return replace(now, standing="there", kind=kind, sentence=kind.describe(), content=content)
 
-    def index_references(self) -> None:
-        """Find what names every entry, in one go, for menus too long to search for each entry by itself."""
-        from workbench.card.references import find_all_references
+    def index_menu(self, menu: Menu) -> None:
+        """Read what names the entries of a long menu in one go: one by one would take too long."""
+        from workbench.card.many_search import MenuReferences
 
         waiting = self.waiting
-        self._index = (waiting, find_all_references(self.tree_after(waiting), self.known_profile()))
+        found = MenuReferences(self.tree_after(waiting), self.known_profile(), menu)
+        self._index = (waiting, menu.id, found)
 
-    def indexed_references(self, entry: Entry) -> tuple[Reference | FileReference, ...] | None:
-        """What names an entry, from the index; None where there is none for the plan that waits now."""
-        if self._index is None or self._index[0] is not self.waiting:
-            return None
-        return self._index[1].get(entry.at, ())
+    def has_index(self, menu: Menu) -> bool:
+        """Whether what names a menu's entries was read for the plan that waits now."""
+        return self._index is not None and self._index[0] is self.waiting and self._index[1] == menu.id
+
+    def find_indexed(self, menu: Menu, entry: Entry) -> Found:
+        """Everything that names an entry of a menu that was read in one go."""
+        from workbench.card.reference import Found, ManifestReferences
+
+        assert self._index is not None
+        many = self._index[2].find([entry], mentions=False)
+        manifests = tuple(
+            ManifestReferences(one.at, one.document.format, one.references, one.document, menu.rule)
+            for one in many.manifests
+        )
+        files = tuple(file for _entry, file in many.files)
+        return Found(manifests, files, blocked=many.blocked, ambiguous=many.ambiguous, absent=many.absent)
 
     def plan(self, wish: AnyWish, base: Waiting) -> Plan:
         """Plan a wish on the card as the wishes of `base` leave it."""

@@ -19,7 +19,7 @@ from workbench.tui.arranging import in_order
 from workbench.tui.card_pane import CardPane
 from workbench.tui.costs import count_words
 from workbench.tui.desk import Desk
-from workbench.tui.detail_pane import SILENCE_S, entry_lines, error_lines, found_lines, reference_lines
+from workbench.tui.detail_pane import SILENCE_S, entry_lines, error_lines, found_lines
 from workbench.tui.entry_list import EntryList
 from workbench.tui.entry_row import EntryRow, identity_of, make_row
 from workbench.tui.line_list import LineList
@@ -61,7 +61,11 @@ class MenuView(Page):
             self.error = error
 
     class Indexed(Message):
-        """What names the entries of a long menu is known."""
+        """What names the entries of a long menu is known, or why it cannot be."""
+
+        def __init__(self, error: CardwrightError | None) -> None:
+            super().__init__()
+            self.error = error
 
     class DetailRead(Message):
         """What names an entry was found, or why that failed."""
@@ -92,6 +96,9 @@ class MenuView(Page):
         self._picture: int | None = None
         """The kind of picture that is shown in place of what names the entry."""
         self._kinds = 0
+        self._read_for: Waiting | None = None
+        """The plan that waited when the menu was read."""
+        self._is_indexing = False
 
     def compose_body(self) -> Iterable[Widget]:
         yield CardPane(id="card-pane", classes="pane")
@@ -142,33 +149,31 @@ class MenuView(Page):
 
     @work(thread=True, exclusive=True, group="menus", exit_on_error=False)
     def _read_menus(self, desk: Desk, *, names_first: bool) -> None:
-        worker, waiting = get_current_worker(), desk.waiting
+        waiting = desk.waiting
         try:
             if names_first:
-                self.post_message(
-                    self.MenusRead(desk, waiting, desk.read_menus(labels=False, waiting=waiting), False)
-                )
+                names = desk.read_menus(labels=False, waiting=waiting)
+                self.post_message(self.MenusRead(desk, waiting, names, False))
             menus = desk.read_menus(labels=True, waiting=waiting)
             self.post_message(self.MenusRead(desk, waiting, menus, True))
-            if worker.is_cancelled:
-                return
-            if any(len(menu.entries) > MOST_SEARCHED for menu in menus):
-                desk.index_references()
-                self.post_message(self.Indexed())
         except CardwrightError as error:
             self.post_message(self.MenusFailed(error))
 
     def on_menu_view_menus_read(self, message: MenusRead) -> None:
         if self.desk is None or message.desk is not self.desk or message.waiting is not self.desk.waiting:
             return
-        self._menus, self._has_labels = message.menus, message.has_labels
+        self._menus, self._has_labels, self._read_for = message.menus, message.has_labels, message.waiting
         if self.menu is None:
             self._menu_id = next((menu.id for menu in self._menus if not menu.is_missing), "")
         self._show_menu()
         self.call_after_refresh(self.workbench.rows_shown, message.desk)
 
-    def on_menu_view_indexed(self) -> None:
-        self._show_detail()
+    def on_menu_view_indexed(self, message: Indexed) -> None:
+        self._is_indexing = False
+        if message.error is None:
+            self._show_detail()
+        else:
+            self.query_one("#detail", LineList).show(list(error_lines(message.error, 40)))
 
     def on_menu_view_menus_failed(self, message: MenusFailed) -> None:
         self.entries.show((), empty="the menu could not be read")
@@ -228,21 +233,31 @@ class MenuView(Page):
         row, menu, desk = self.entries.row, self.menu, self.desk
         if row is None or menu is None or desk is None or not self._has_labels:
             return
+        if desk.waiting is not self._read_for:
+            return  # the menu is being read again
         if self._picture is not None:
             self._read_picture(desk, menu, row.entry, self._picture)
-        elif len(menu.entries) <= MOST_SEARCHED:
+        elif len(menu.entries) <= MOST_SEARCHED or desk.has_index(menu):
             self._read_detail(desk, menu, row)
         else:
-            self._show_indexed(desk, menu, row)
+            self._wait_for_index(desk, menu, row)
 
-    def _show_indexed(self, desk: Desk, menu: Menu, row: EntryRow) -> None:
-        """In a long menu the detail comes from the index, or says that the index is being made."""
+    def _wait_for_index(self, desk: Desk, menu: Menu, row: EntryRow) -> None:
+        """A long menu is read in one go; until that is done, say so."""
         lines = list(entry_lines(row.entry, menu, row.origin.name if row.origin else ""))
-        found = desk.indexed_references(row.entry)
-        lines += (
-            [Line.of(("looking for what names it …", "muted"))] if found is None else reference_lines(found)
-        )
+        lines.append(Line.of(("looking for what names it …", "muted")))
         self.query_one("#detail", LineList).show(lines, cursor=0)
+        if not self._is_indexing:
+            self._is_indexing = True
+            self._index(desk, menu)
+
+    @work(thread=True, group="index", exit_on_error=False)
+    def _index(self, desk: Desk, menu: Menu) -> None:
+        try:
+            desk.index_menu(menu)
+            self.post_message(self.Indexed(None))
+        except CardwrightError as error:
+            self.post_message(self.Indexed(error))
 
     @work(thread=True, exclusive=True, group="detail", exit_on_error=False)
     def _read_detail(self, desk: Desk, menu: Menu, row: EntryRow) -> None:
@@ -250,8 +265,9 @@ class MenuView(Page):
         width = self.query_one("#detail").size.width - 3
         origin = row.origin.name if row.origin else ""
         lines = list(entry_lines(row.entry, menu, origin))
+        find = desk.find_indexed if desk.has_index(menu) else desk.find_references
         try:
-            lines += found_lines(desk.find_references(menu, row.entry), width)
+            lines += found_lines(find(menu, row.entry), width)
         except CardwrightError as error:
             lines += error_lines(error, width)
         if not worker.is_cancelled:
