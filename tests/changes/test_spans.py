@@ -46,6 +46,15 @@ def test_text_that_repeats_without_end_has_no_sure_place() -> None:
     assert take_back_spans(before, edits, (span,)) is None
 
 
+def test_edits_that_touch_come_back_in_their_order() -> None:
+    """Two texts that were taken out side by side leave one place for both."""
+    edits = (Edit(0, 1, b""), Edit(1, 2, b""))
+    spans = describe_spans(b"ba!", b"!", edits)
+    assert apply_edits(b"!", reverse_edits(edits, spans)) == b"ba!"
+    taken = take_back_spans(b"!", edits, spans)
+    assert taken is not None and apply_edits(b"!", taken) == b"ba!"
+
+
 @given(st.data())
 def test_what_the_change_left_gives_the_old_content_exactly(data: st.DataObject) -> None:
     """For any edits of any content; and spans come back from JSON as they were."""

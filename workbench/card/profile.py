@@ -53,6 +53,8 @@ class VolumeRule:
     device_path: str | None
     """Where the device itself mounts it."""
     names: NamesRule
+    read_only_on_purpose: bool = False
+    """Whether the device mounts it read-only, so that by consent it may be opened and closed again."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,7 +169,7 @@ class Profile:
     origin: Origin = "given"
     """Who it comes from: `--profile`, the user's folder, the card itself, or this program."""
     sha256: str = ""
-    """Of the file's bytes: by it a person's trust in a card's own profile is remembered."""
+    """Of a card's own profile, its bytes: by it a person's trust in it is remembered. Else empty."""
     trusted: bool = True
     """False for a card's own profile until the person has said yes to it once."""
 

@@ -6,10 +6,8 @@ the closest match, never ignored.
 
 from __future__ import annotations
 
-import hashlib
 import os
 import re
-import tomllib
 from collections.abc import Collection
 from functools import partial
 from pathlib import Path
@@ -32,6 +30,7 @@ from workbench.card.profile_table import Table
 from workbench.card.toml_lines import find_key_lines
 from workbench.errors import ProfileError
 from workbench.late_pattern import late_pattern
+from workbench.manifests.toml_reader import read_toml
 from workbench.shown import shown
 
 SCHEMA = 1
@@ -67,9 +66,15 @@ def parse_profile(raw: bytes, path: Path, origin: Origin = "given") -> Profile:
         animation=_read_animation(table, volumes),
         device=_read_device(table.table("device"), volumes),
         origin=origin,
-        sha256=hashlib.sha256(raw).hexdigest(),
+        sha256=_digest(raw) if origin == "card" else "",
         trusted=origin != "card",
     )
+
+
+def _digest(raw: bytes) -> str:
+    import hashlib
+
+    return hashlib.sha256(raw).hexdigest()
 
 
 def _read_animation(table: Table, volumes: Collection[str]) -> AnimationRule | None:
@@ -97,7 +102,7 @@ def _read_file(path: Path) -> bytes:
 def _open_table(raw: bytes, file: str) -> Table:
     try:
         text = raw.decode()
-        values = tomllib.loads(text)
+        values = read_toml(text)
     except UnicodeDecodeError as error:
         line = raw.count(b"\n", 0, error.start) + 1
         raise ProfileError(
@@ -105,7 +110,7 @@ def _open_table(raw: bytes, file: str) -> Table:
             path=file,
             line=line,
         ) from error
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
+    except (ValueError, RecursionError) as error:
         place = re.search(r"at line (\d+), column (\d+)", str(error))
         line = int(place[1]) if place else text.count("\n") + 1
         reason = re.sub(r" \(at .*\)$", "", str(error))
@@ -131,7 +136,7 @@ def _read_volumes(table: Table) -> dict[str, VolumeRule]:
 def _read_volume(parent: Table, role: str) -> VolumeRule:
     if not _ROLE.fullmatch(role):
         parent.refuse(role, "is no role", "letters, digits, '-' and '_' are allowed")
-    table = parent.table(role).only("identify", "device_path", "names")
+    table = parent.table(role).only("identify", "device_path", "names", "read_only")
     identify = table.texts("identify")
     if not identify:
         table.refuse(
@@ -141,7 +146,8 @@ def _read_volume(parent: Table, role: str) -> VolumeRule:
         if not check_path(table, "identify", path):
             table.refuse("identify", "holds an empty path", "paths below the volume's root are allowed")
     names = cast(NamesRule, table.word("names", ("fat", "exact"), "fat"))
-    return VolumeRule(role, identify, _read_device_path(table), names)
+    read_only = table.word("read_only", ("on purpose", "no"), "no")
+    return VolumeRule(role, identify, _read_device_path(table), names, read_only == "on purpose")
 
 
 def _read_device_path(table: Table) -> str | None:

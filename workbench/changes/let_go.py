@@ -10,6 +10,7 @@ import contextlib
 from collections.abc import Callable, Container, Iterator, Mapping, Sequence
 
 from workbench.card.paths import VolumePath
+from workbench.card.read_only import judge_read_only
 from workbench.card.volumes import Card
 from workbench.changes.ground import Ground, explain, kind_of
 from workbench.changes.ledger import (
@@ -25,6 +26,7 @@ from workbench.changes.ledger import (
 )
 from workbench.changes.lock import hold_volumes
 from workbench.changes.marks import put_mark
+from workbench.changes.opening_up import refuse_unasked
 from workbench.changes.plan_needs import find_needed
 from workbench.changes.record import Record
 from workbench.changes.tidy import refuse_unfinished
@@ -237,11 +239,7 @@ def _nothing(passed_over: Sequence[tuple[int, str]]) -> CardwrightError:
 def _refuse_read_only(card: Card, roles: Mapping[str, None]) -> None:
     for role in roles:
         if card.volume(role).read_only:
-            raise PreflightError(
-                f"the volume {shown(role)} is mounted read-only, so nothing can be removed from it. Nothing "
-                "was changed.",
-                path=f"{role}:",
-            )
+            refuse_unasked(judge_read_only(card, role))
 
 
 def _refuse_changed(letting_go: LettingGo, grounds: Mapping[str, Ground]) -> None:

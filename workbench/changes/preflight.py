@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from workbench.card.names import check_name, fold_name
 from workbench.card.paths import LEDGER_FOLDER, VolumePath
 from workbench.card.profile import NamesRule
+from workbench.card.read_only import judge_read_only
 from workbench.card.tree import Item
 from workbench.card.volumes import Card
 from workbench.changes.fingerprint import WHOLE_BYTES, fingerprint_file, name_content, take_fingerprint
@@ -16,6 +17,7 @@ from workbench.changes.ground import Ground, explain, fold_host, kind_of, read_c
 from workbench.changes.ledger import count_releasable, open_grounds
 from workbench.changes.locate import names_inside
 from workbench.changes.metadata import Metadata, read_metadata
+from workbench.changes.opening_up import refuse_unasked
 from workbench.changes.overlay import Node, Overlay
 from workbench.changes.pack import PACKED_BYTES
 from workbench.changes.plan import Plan, digest
@@ -120,12 +122,7 @@ def refuse_read_only(card: Card, plan: Plan) -> None:
                 path=f"{role}:",
             )
         if card.volume(role).read_only:
-            raise PreflightError(
-                f"the volume {shown(role)} is mounted read-only, so nothing can be written to it. Nothing "
-                "was changed. A card has a lock switch; a volume with an error is mounted so by the system, "
-                "and is to be checked with fsck first.",
-                path=f"{role}:",
-            )
+            refuse_unasked(judge_read_only(card, role))
 
 
 def survey_plan(card: Card, plan: Plan, grounds: Mapping[str, Ground], *, keep_on: bool = False) -> Survey:

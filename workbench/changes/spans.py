@@ -64,8 +64,21 @@ def place_edits(edits: Iterable[Edit]) -> Iterator[tuple[Edit, int, int]]:
 
 def reverse_edits(edits: Iterable[Edit], spans: Sequence[Span]) -> tuple[Edit, ...]:
     """Edits that make the old content of exactly what the change left."""
-    places = place_edits(edits)
-    return tuple(Edit(start, end, span.old) for (_, start, end), span in zip(places, spans, strict=True))
+    taken: list[Edit] = []
+    for (_, start, end), span in zip(place_edits(edits), spans, strict=True):
+        join_edit(taken, Edit(start, end, span.old))
+    return tuple(taken)
+
+
+def join_edit(taken: list[Edit], edit: Edit) -> None:
+    """Add an edit that follows the others; one that touches the last becomes one with it.
+
+    Two that put something in at one place would else have no order between them.
+    """
+    if taken and taken[-1].end == edit.start:
+        last = taken.pop()
+        edit = Edit(last.start, edit.end, last.new + edit.new)
+    taken.append(edit)
 
 
 def take_back_spans(now: bytes, edits: Iterable[Edit], spans: Sequence[Span]) -> tuple[Edit, ...] | None:
@@ -75,7 +88,7 @@ def take_back_spans(now: bytes, edits: Iterable[Edit], spans: Sequence[Span]) ->
         found = _find(now, edit.new, span)
         if found is None or (taken and found < taken[-1].end):
             return None
-        taken.append(Edit(found, found + len(edit.new), span.old))
+        join_edit(taken, Edit(found, found + len(edit.new), span.old))
     return tuple(taken)
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterator, Sequence
 
-from workbench.changes.spans import count_text, place_edits
+from workbench.changes.spans import count_text, join_edit, place_edits
 from workbench.manifests.document import Edit
 
 _MOST_CONTEXT = 256
@@ -30,7 +30,7 @@ def take_back_edits(
             found = _search(after, start, end, now)
         if found is None or (taken and found < taken[-1].end):
             return None
-        taken.append(Edit(found, found + len(edit.new), before[edit.start : edit.end]))
+        join_edit(taken, Edit(found, found + len(edit.new), before[edit.start : edit.end]))
     return tuple(taken)
 
 
