@@ -6,10 +6,10 @@ are stepped over by asking tomllib whether they are whole yet.
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterator, Mapping
 
 from workbench.late_pattern import late_pattern
+from workbench.manifests.toml_reader import read_toml
 
 KeyPath = tuple[str | int, ...]
 
@@ -72,8 +72,8 @@ def _split_statements(text: str) -> Iterator[tuple[int, str]]:
 
 def _is_whole(statement: str) -> bool:
     try:
-        tomllib.loads(statement)
-    except tomllib.TOMLDecodeError:
+        read_toml(statement)
+    except ValueError:
         return False
     return True
 
@@ -93,4 +93,4 @@ def _read_key(text: str) -> tuple[tuple[str, ...], int]:
 
 
 def _unescape(text: str) -> str:
-    return str(next(iter(tomllib.loads(f'"{text}" = 0'))))
+    return str(next(iter(read_toml(f'"{text}" = 0'))))

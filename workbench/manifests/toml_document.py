@@ -6,7 +6,6 @@ from __future__ import annotations
 
 import copy
 import re
-import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from functools import cached_property
 
@@ -27,6 +26,7 @@ from workbench.manifests.plain_data import (
 from workbench.manifests.positions import BOM, decode_utf8, malformed, refused
 from workbench.manifests.selector import Selector, join_pointer, split_pointer
 from workbench.manifests.toml_layout import Layout
+from workbench.manifests.toml_reader import read_toml
 from workbench.manifests.toml_scan import Entry, Header, Key, Path, entries_below, scan_toml
 from workbench.manifests.toml_text import bare_again, read_text, replace_in_text
 
@@ -229,15 +229,19 @@ def _judge(raw: bytes, path: str) -> dict[str, Value]:
     if raw.startswith(BOM):
         raise malformed(path, text, 0, "the file starts with a byte order mark, which TOML does not know")
     try:
-        return tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+        return read_toml(text)
+    except RecursionError as error:
+        raise _too_deep(path) from error
+    except ValueError as error:
+        import tomllib
+
+        if not isinstance(
+            error, tomllib.TOMLDecodeError
+        ):  # Python's own limit on digits, or a date that is none
+            raise refused(path, None, f"a value in it is none ({error})", "correct it by hand") from error
         said = _WHERE.search(str(error))
         problem = _WHERE.sub("", str(error))
         raise malformed(path, text, _index(text, said), problem[:1].lower() + problem[1:]) from error
-    except RecursionError as error:
-        raise _too_deep(path) from error
-    except ValueError as error:  # Python's own limit on digits, or a date that is none
-        raise refused(path, None, f"a value in it is none ({error})", "correct it by hand") from error
 
 
 def _index(text: str, said: re.Match[str] | None) -> int:

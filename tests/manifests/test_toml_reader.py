@@ -1,0 +1,118 @@
+"""What is read here is what the standard library reads, and nothing is taken for TOML that it refuses."""
+
+from __future__ import annotations
+
+import tomllib
+
+import practice_cards
+import pytest
+from hypothesis import example, given, settings
+from hypothesis import strategies as st
+
+from workbench.manifests.plain_data import is_same
+from workbench.manifests.toml_reader import read_plain, read_toml
+
+PIECES = st.sampled_from(
+    [
+        *"[]{}=.,#\"'\\-_+ \t\n",
+        "\r\n",
+        "\r",
+        "[[",
+        "]]",
+        '""',
+        '"""',
+        "a",
+        "b",
+        "a.b",
+        "é",
+        " = ",
+        "1",
+        "0",
+        "01",
+        "1.5",
+        "-2",
+        "true",
+        "false",
+        "inf",
+        "2020-01-02",
+        "0x1f",
+        "1_0",
+        '"x y"',
+        "'x\\y'",
+        '"\\u00e9"',
+        "\n[a]\n",
+        "\n[[a]]\n",
+        "\n[a.b]\n",
+        "\n[[a.b]]\n",
+        "\na = 1\n",
+        "\nb = [1, 'x', ]\n",
+        "\nc = { d = 1, e = [] }\n",
+        "\n# note\n",
+        "\x00",
+        "\x7f",
+    ]
+)
+REFUSED = [
+    "[a]\n[a]",
+    "[[a]]\n[a]",
+    "[a]\n[[a]]",
+    "[a.b]\n[[a]]",
+    "a = 1\n[a]",
+    "a = 1\n[a.b]",
+    "a = {}\n[a.b]",
+    "a = []\n[[a]]",
+    "[a]\nb = 1\n[a.b]",
+    "[a.b]\n[a]\nb = 1",
+    "a = 1\na = 2",
+    "a = { b = 1, b = 2 }",
+    "a = { b = 1, }",
+    "a = { b = 1\n}",
+    "a = 01",
+    "a = 1 b = 2",
+    "[[a] ]",
+    "[a\n]",
+    "a = ",
+    "= 1",
+    "a = 'x\ny'",
+]
+PLAIN = ["[a.b]\nc = 1\n[a]\nd = 2", "[[a]]\n[a.b]\nc=1\n[[a]]\n[a.b]\nc=2", "'x y' = [\n1, # one\n2,\n]\n"]
+
+
+def _theirs(text: str) -> object:
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        return str(error)
+
+
+@settings(max_examples=600, deadline=None)
+@given(st.lists(PIECES, max_size=14).map("".join))
+@example("a=''''''")
+@example('a=""\nb=""""""')
+def test_never_more_than_toml(text):
+    """Where it is plain to us it is TOML, with the same data of the same kinds."""
+    ours = read_plain(text)
+    assert ours is None or is_same(ours, _theirs(text))
+
+
+@pytest.mark.parametrize("text", REFUSED)
+def test_faults_are_left_to_the_library(text):
+    """What TOML forbids is not plain, and the error is the library's."""
+    assert read_plain(text) is None
+    with pytest.raises(tomllib.TOMLDecodeError):
+        read_toml(text)
+
+
+@pytest.mark.parametrize("text", PLAIN)
+def test_plain_files(text):
+    """Tables in any order, arrays of tables and lists over several lines are plain."""
+    assert read_plain(text) == tomllib.loads(text)
+
+
+@pytest.mark.parametrize(
+    "file", sorted(practice_cards.FIXTURES.glob("profiles/*.toml")), ids=lambda one: one.stem
+)
+def test_profiles_are_plain(file):
+    """The profiles that come along are read without the library."""
+    text = file.read_text(encoding="utf-8")
+    assert read_plain(text) == tomllib.loads(text)
