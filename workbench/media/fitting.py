@@ -35,6 +35,23 @@ def fit_picture(
     return _frame(placed, (width, height), background)
 
 
+def fit_clear(image: Image, width: int, height: int, fit: Fit = "contain") -> Image:
+    """As `fit_picture`, as RGBA with nothing behind it: bars and what is see-through stay clear."""
+    from PIL import Image as images
+
+    clear = image.convert("RGBA")
+    if clear.size == (width, height):
+        return clear
+    if fit == "stretch":
+        return _scale(clear, (width, height))
+    if fit == "cover":
+        return _scale(clear, (width, height), _middle(clear.size, (width, height)))
+    placed = _scale(clear, contained(clear.size, (width, height))) if fit == "contain" else clear
+    framed = images.new("RGBA", (width, height), (0, 0, 0, 0))
+    framed.paste(placed, ((width - placed.width) // 2, (height - placed.height) // 2))
+    return framed
+
+
 def flatten(image: Image, background: Colour = (0, 0, 0)) -> Image:
     """RGB, with what is see-through mixed with the background."""
     from PIL import Image as images
