@@ -26,6 +26,7 @@ from workbench.jobs.placing import by_place, delete
 from workbench.jobs.rename import note_doubts, say_blocked
 from workbench.jobs.reworking import Reworked
 from workbench.jobs.rows import Standing, is_bare, sort_references
+from workbench.manifests.document import Document
 from workbench.shown import shown
 
 
@@ -45,7 +46,7 @@ def plan_remove(tree: Tree, profile: Profile, menu: Menu, entry: Entry) -> Plan:
     return Plan(
         title=f"Remove {entry.name}",
         steps=(*remover.writes, *(Remove(at) for at in removed)),
-        unruled=(*(one for one in found.mentions if not _is_gone(one.at, removed)), *remover.words),
+        unruled=(*(one for one in found.mentions if remover.is_left(one)), *remover.words),
         conflicts=(*(say_blocked(tree, blocked) for blocked in found.blocked), *remover.refused),
         notes=(
             *remover.notes,
@@ -66,6 +67,8 @@ class _Remover:
         self.companions = [file.at for file in found.files if file.kind == COMPANION]
         self.removed = _choose_removed(entry, found.files, self.companions)
         self._heir = _find_heir(menu, entry)
+        self._lines: dict[VolumePath, tuple[set[str], set[str]]] = {}
+        """Of each manifest that is changed, its lines before and after."""
         self.writes: list[Write] = []
         self.words: list[Mention] = []
         self.refused: list[Conflict] = []
@@ -91,6 +94,15 @@ class _Remover:
         write = reworked.write()
         if write is not None:
             self.writes.append(write)
+            self._lines[found.at] = _lines_of(found.document), _lines_of(reworked.document)
+
+    def is_left(self, mention: Mention) -> bool:
+        """Whether a mention is still there afterwards: not in what is put away, not on a line that goes."""
+        if _is_gone(mention.at, self.removed):
+            return False
+        line = mention.text.strip()
+        lines = self._lines.get(mention.at)
+        return lines is None or line not in lines[0] or line in lines[1]
 
     def _leads_to_companion(self, found: ManifestReferences, one: Standing) -> bool:
         """Whether the place names a file that stays, and so goes on being right."""
@@ -131,6 +143,11 @@ class _Remover:
             return True
         place = find_place(self._tree, self._profile, self._menu, at, new)
         return place is not None and not _is_gone(place, self.removed)
+
+
+def _lines_of(document: Document) -> set[str]:
+    text = document.raw.decode("utf-8", "replace")
+    return {line.strip() for line in text.splitlines()}
 
 
 def _choose_removed(
