@@ -6,15 +6,26 @@ import argparse
 import contextlib
 import sys
 from collections.abc import Iterator
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from workbench.changes.plan import Plan
 from workbench.cli.hint import command_line
-from workbench.cli.output import drop_output, is_agreed, plan_shape, say, say_error, say_json, say_plan
+from workbench.cli.opening_up import add_opening_argument, agree_to_open, opened_up
+from workbench.cli.output import (
+    drop_output,
+    is_agreed,
+    plan_shape,
+    say,
+    say_error,
+    say_json,
+    say_plan,
+)
 from workbench.errors import CardwrightError, UsageError
 
 if TYPE_CHECKING:
     from workbench.card.volumes import Card
+    from workbench.changes.ledger import Change
 
 FIRST_CAUTION = (
     "Before the first change: make a full copy of the card if it holds anything that cannot be had again."
@@ -28,7 +39,19 @@ class BlockedPlanError(CardwrightError):
 
 
 def add_writing_arguments(parser: argparse.ArgumentParser) -> None:
-    """`--dry-run`, `--yes` and `--json`."""
+    """What every command takes that changes a card."""
+    add_consent_arguments(parser)
+    add_keep_argument(parser, "where the card is too full to keep what is replaced: keep it in this folder")
+
+
+def add_keep_argument(parser: argparse.ArgumentParser, what: str) -> None:
+    """`--keep-on`."""
+    parser.add_argument("--keep-on", metavar="FOLDER", help=what)
+
+
+def add_consent_arguments(parser: argparse._ActionsContainer) -> None:
+    """`--dry-run`, `--yes`, `--json` and `--open-read-only`."""
+    add_opening_argument(parser)
     parser.add_argument("--dry-run", action="store_true", help="print the plan, write nothing")
     parser.add_argument("--yes", action="store_true", help="carry it out without a question")
     parser.add_argument("--json", action="store_true", help="print JSON")
@@ -62,13 +85,15 @@ def carry_out(args: argparse.Namespace, card: Card, plan: Plan, *, in_part: bool
         if not is_agreed("Write this to the card?"):
             say("Nothing was changed.")
             return 1
-    number = _apply(card, plan)
+    locked = agree_to_open(args, card, plan.volumes)
+    with unhurried(), opened_up(card, locked) as writable:
+        change = _apply(args, writable, plan)
     # Whoever reads the answer may have gone (`| head`), or its disk is full: the change is made all the same.
     try:
         if args.json:
-            say_json(plan_shape(plan, number))
+            say_json(plan_shape(plan, change.number) | {"kept_on": change.kept_on or None})
         else:
-            _say_done(args, plan, number)
+            _say_done(args, plan, change)
         sys.stdout.flush()
     except OSError:
         drop_output()
@@ -99,12 +124,14 @@ def _print(args: argparse.Namespace, plan: Plan, number: int | None) -> None:
     say("Nothing was written." if plan.steps else "Nothing needs to change.")
 
 
-def _say_done(args: argparse.Namespace, plan: Plan, number: int) -> None:
+def _say_done(args: argparse.Namespace, plan: Plan, change: Change) -> None:
     if args.yes:
         say_plan(plan)
-        if number == 1:
+        if change.number == 1:
             say(FIRST_CAUTION)
-    say(f"Done: change {number}. Take it back with: {command_line(args, 'undo', number)}")
+    if change.kept_on:
+        say(f"What it replaced is kept in {change.kept_on} on this computer, not on the card; undo needs it.")
+    say(f"Done: change {change.number}. Take it back with: {command_line(args, 'undo', change.number)}")
 
 
 def _is_first(card: Card) -> bool:
@@ -113,11 +140,16 @@ def _is_first(card: Card) -> bool:
     return not read_history(card)
 
 
-def _apply(card: Card, plan: Plan) -> int:
+def _apply(args: argparse.Namespace, card: Card, plan: Plan) -> Change:
     from workbench.changes.apply import apply
 
-    with unhurried():
-        return apply(card, plan).number
+    return apply(card, plan, keep_on=keep_folder(args))
+
+
+def keep_folder(args: argparse.Namespace) -> Path | None:
+    """The folder that `--keep-on` names."""
+    named = getattr(args, "keep_on", None)
+    return Path(named) if named else None
 
 
 @contextlib.contextmanager

@@ -46,6 +46,9 @@ def describe_kept(change: Change) -> str:
     """What is kept of what it replaced, and where."""
     if change.let_go:
         return "its kept copies were let go"
+    if change.kept_on:
+        away = "" if change.is_keep_here else ", which is not here"
+        return f"kept on the computer in {change.kept_on}{away}; {change.bytes_kept:,} bytes kept on the card"
     return f"{change.bytes_kept:,} bytes kept"
 
 
@@ -58,4 +61,5 @@ def _shape(change: Change) -> dict[str, Any]:
         "state": change.state,
         "bytes_kept": change.bytes_kept,
         "let_go": change.let_go,
+        "kept_on": change.kept_on or None,
     }

@@ -7,10 +7,12 @@ import re
 import sys
 from typing import TYPE_CHECKING, Any
 
-from workbench.cli.carrying import add_writing_arguments, check_consent, unhurried
+from workbench.cli.carrying import add_consent_arguments, check_consent, unhurried
 from workbench.cli.opened import open_for_writing
+from workbench.cli.opening_up import agree_to_open, opened_up
 from workbench.cli.output import drop_output, is_agreed, say, say_json
 from workbench.errors import UsageError
+from workbench.values import replace
 
 if TYPE_CHECKING:
     from workbench.changes.let_go import Choice, Farewell, LettingGo
@@ -31,7 +33,7 @@ def add_letting_go_arguments(parser: argparse.ArgumentParser) -> None:
     )
     group.add_argument("--let-go-before", metavar="N", type=_whole, help="of all changes before number N")
     group.add_argument("--let-go-all-but", metavar="K", type=_whole, help="of all but the last K changes")
-    add_writing_arguments(parser)
+    add_consent_arguments(parser)
 
 
 def run_letting_go(args: argparse.Namespace) -> int:
@@ -41,6 +43,7 @@ def run_letting_go(args: argparse.Namespace) -> int:
     choose = _read_choice(args)
     check_consent(args)
     letting_go = plan_letting_go(open_for_writing(args).card, choose)
+    roles = [role for one in letting_go.farewells for role in one.volumes]
     if not args.json:
         _say(letting_go)
     if args.dry_run:
@@ -49,8 +52,9 @@ def run_letting_go(args: argparse.Namespace) -> int:
     if not args.yes and not is_agreed("Remove these copies for good?"):
         say("Nothing was removed.")
         return 1
-    with unhurried():
-        let_go(letting_go)
+    locked = agree_to_open(args, letting_go.card, roles)
+    with unhurried(), opened_up(letting_go.card, locked) as writable:
+        let_go(replace(letting_go, card=writable))
     try:  # whoever reads the answer may have gone; the copies are gone all the same
         _end(args, letting_go, f"Removed: {letting_go.bytes_freed:,} bytes of kept copies.", done=True)
         sys.stdout.flush()

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import argparse
 
+from workbench.cli.carrying import add_keep_argument, keep_folder, unhurried
 from workbench.cli.opened import add_card_arguments, open_for_reading
+from workbench.cli.opening_up import add_opening_argument, agree_to_open, opened_up
 from workbench.cli.output import say, say_json
 
 
@@ -16,6 +18,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--without", metavar="ROLE", action="append", default=[], help="go on though this volume is absent"
     )
+    add_keep_argument(parser, "where this computer's kept copies are, if they were moved")
+    add_opening_argument(parser)
     parser.add_argument("--json", action="store_true", help="print JSON")
     parser.add_argument("--yes", action="store_true", help=argparse.SUPPRESS)
 
@@ -25,7 +29,14 @@ def run(args: argparse.Namespace) -> int:
 
     card = open_for_reading(args).card
     unfinished = find_unfinished(card)
-    recovered = recover(card, "forward" if args.forward else "back", without=frozenset(args.without))
+    locked = agree_to_open(args, card, unfinished.volumes if unfinished is not None else ())
+    with unhurried(), opened_up(card, locked) as writable:
+        recovered = recover(
+            writable,
+            "forward" if args.forward else "back",
+            without=frozenset(args.without),
+            keep_on=keep_folder(args),
+        )
     if args.json:
         say_json(
             {

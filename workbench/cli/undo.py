@@ -6,7 +6,13 @@ import argparse
 import re
 from typing import TYPE_CHECKING
 
-from workbench.cli.carrying import add_writing_arguments, carry_out, check_consent
+from workbench.cli.carrying import (
+    add_consent_arguments,
+    add_keep_argument,
+    carry_out,
+    check_consent,
+    keep_folder,
+)
 from workbench.cli.opened import add_card_arguments, open_for_writing
 from workbench.errors import CardwrightError
 
@@ -21,7 +27,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--after", action="store_true", help="take back that change and all after it")
     parser.add_argument("--partial", action="store_true", help="take back only the parts without conflict")
-    add_writing_arguments(parser)
+    add_keep_argument(
+        parser, "where this computer's kept copies are by now; and where a card too full for more keeps them"
+    )
+    add_consent_arguments(parser)
 
 
 def run(args: argparse.Namespace) -> int:
@@ -30,7 +39,7 @@ def run(args: argparse.Namespace) -> int:
     check_consent(args)
     card = open_for_writing(args).card
     number = args.number if args.number is not None else _last_change(card)
-    plan = plan_undo(card, number, after_too=args.after, partial=args.partial)
+    plan = plan_undo(card, number, after_too=args.after, partial=args.partial, keep_on=keep_folder(args))
     return carry_out(args, card, plan, in_part=args.partial)
 
 

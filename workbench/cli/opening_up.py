@@ -1,0 +1,74 @@
+"""`--open-read-only`: a volume that is read-only on purpose is opened for one change, and closed again.
+
+`--yes` never stands for it: without the option somebody at a terminal has to say yes to just that.
+"""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import sys
+from collections.abc import Iterable, Iterator
+from typing import TYPE_CHECKING
+
+from workbench.cli.output import is_agreed, warn
+from workbench.errors import CardwrightError
+from workbench.shown import shown
+
+if TYPE_CHECKING:
+    from workbench.card.volumes import Card
+
+
+def add_opening_argument(parser: argparse._ActionsContainer) -> None:
+    """`--open-read-only`."""
+    parser.add_argument(
+        "--open-read-only",
+        action="store_true",
+        help="open a volume that is read-only on purpose for this change, and close it again (needs root)",
+    )
+
+
+def agree_to_open(args: argparse.Namespace, card: Card, roles: Iterable[str]) -> list[str]:
+    """Those of the volumes that are read-only and are to be opened, by the person's word.
+
+    Raises:
+        PreflightError: one is read-only for another reason, or nobody said that it may be opened.
+        CardwrightError: the person said no.
+    """
+    locked = [role for role in dict.fromkeys(roles) if role in card.volumes and card.volumes[role].read_only]
+    if locked:
+        _check(args, card, locked)
+    return locked
+
+
+@contextlib.contextmanager
+def opened_up(card: Card, roles: Iterable[str]) -> Iterator[Card]:
+    """The card with these volumes open for writing; what could not be closed again is said at the end."""
+    from workbench.changes.opening_up import open_up
+
+    notes: list[str] = []
+    try:
+        with open_up(card, tuple(roles)) as opening:
+            notes = opening.notes
+            yield opening.card
+    finally:
+        for note in notes:
+            warn(note)
+
+
+def _check(args: argparse.Namespace, card: Card, locked: list[str]) -> None:
+    from workbench.card.read_only import judge_read_only
+    from workbench.changes.opening_up import refuse_closed, refuse_unasked
+
+    for role in locked:
+        judged = judge_read_only(card, role)
+        refuse_closed(judged)
+        if getattr(args, "open_read_only", False):
+            continue
+        if getattr(args, "yes", False) or getattr(args, "json", False) or not sys.stdin.isatty():
+            refuse_unasked(judged)
+        if not is_agreed(
+            f"The volume {shown(role)} {judged.because}. Open it for writing for this change, and close it "
+            "again afterwards?"
+        ):
+            raise CardwrightError(f"the volume {shown(role)} stays closed; nothing was changed")
