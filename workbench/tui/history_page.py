@@ -71,6 +71,9 @@ def kept_words(change: Change) -> str:
     """What is there of what it replaced."""
     if change.let_go:
         return "! let go: only moves and a manifest's own edits can still be undone"
+    if change.kept_on:
+        away = "" if change.is_keep_here else "! not here: "
+        return f"{away}in {change.kept_on} on the computer that wrote it, the card having been too full"
     return f"{size_words(change.bytes_kept)} of what it replaced"
 
 
