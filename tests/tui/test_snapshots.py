@@ -18,8 +18,10 @@ from textual.pilot import Pilot
 from workbench.card.volumes import Volume
 from workbench.changes.ledger import Change
 from workbench.changes.recover import Unfinished
+from workbench.errors import EntryError, OrderRefusedError
 from workbench.tui.app import Workbench
 from workbench.tui.desk import Desk
+from workbench.tui.nearest_dialog import NearestDialog
 from workbench.tui.opening import _question
 from workbench.tui.picture_pane import PicturePane
 from workbench.tui.write_dialog import WriteDialog
@@ -63,6 +65,60 @@ async def picture(pilot: Pilot[int]) -> None:
 async def carrying(pilot: Pilot[int]) -> None:
     await settled(pilot)
     await pilot.press("space", "down", "down")
+    await until(pilot, lambda: bench_of(pilot).preview)
+    await until(pilot, lambda: not pilot.app.workers)
+
+
+async def marked(pilot: Pilot[int]) -> None:
+    await settled(pilot)
+    await pilot.press("down", "m", "down", "down", "m", "up")
+    await until(pilot, lambda: not pilot.app.workers)
+    await detail_follows(pilot)
+
+
+async def carrying_marked(pilot: Pilot[int]) -> None:
+    await marked(pilot)
+    await pilot.press("space", "down")
+    await until(pilot, lambda: bench_of(pilot).preview)
+    await detail_follows(pilot)
+
+
+async def detail_follows(pilot: Pilot[int]) -> None:
+    """Wait until the detail is that of the entry under the cursor."""
+    page = bench_of(pilot).menu_page
+    await until(pilot, lambda: page.entries.row and texts(pilot, "#detail")[:1] == [page.entries.row.name])
+    await until(pilot, lambda: not pilot.app.workers)
+
+
+async def moved(pilot: Pilot[int]) -> None:
+    await settled(pilot)
+    await pilot.press("end", "m", "up", "up", "m", "f")
+    page = bench_of(pilot).menu_page
+    await until(pilot, lambda: page.entries.rows[0].waiting)
+    await detail_follows(pilot)
+
+
+async def prefixes(pilot: Pilot[int]) -> None:
+    await settled(pilot)
+    await pilot.press("p", "down", "down")
+
+
+async def label(pilot: Pilot[int]) -> None:
+    await settled(pilot)
+    await pilot.press("t")
+    await until(pilot, lambda: pilot.app.screen.query("#dialog-input"))
+    pilot.app.screen.query_one("#dialog-input").cursor_blink = False  # type: ignore[attr-defined]
+
+
+async def nearest(pilot: Pilot[int]) -> None:
+    await settled(pilot)
+    refused = OrderRefusedError("no prefix of three letters sorts between these two names")
+    pilot.app.push_screen(NearestDialog(refused, [row.name for row in bench_of(pilot).menu_page.entries.rows]))
+
+
+async def told(pilot: Pilot[int]) -> None:
+    await settled(pilot)
+    bench_of(pilot).say_error(EntryError("the disk lists names in an order of its own, " * 3, path="data:x"))
 
 
 async def waiting(pilot: Pilot[int]) -> None:
@@ -118,6 +174,13 @@ SCREENS: dict[str, Before] = {
     "menu": settled,
     "picture": picture,
     "carrying": carrying,
+    "marked": marked,
+    "carrying-marked": carrying_marked,
+    "moved": moved,
+    "prefixes": prefixes,
+    "label": label,
+    "nearest": nearest,
+    "told": told,
     "waiting": waiting,
     "confirming": confirming,
     "help": helping,

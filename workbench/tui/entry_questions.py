@@ -55,7 +55,7 @@ async def ask_label(page: MenuPage) -> None:
         note=facts.sentence,
     )
     text = await page.app.push_screen_wait(dialog)
-    if text is not None and not (text == facts.shown and facts.is_set):
+    if text and not (text == facts.shown and facts.is_set):
         page.wish_for(entry_wishes.label_with(text), rows=[row])
 
 
