@@ -14,6 +14,9 @@ from workbench.card.reference import FileReference, Piece
 from workbench.card.roster import Roster, is_same_name
 from workbench.values import dataclass
 
+_ABOUT_ENTRIES = frozenset(("entry", "stem", "parent"))
+"""Placeholders that say something about an entry; any other binds a row, a key."""
+
 
 @dataclass(frozen=True, slots=True)
 class Located:
@@ -40,6 +43,7 @@ class EntrySet:
             ((e.stem, e) for menu in menus for e in menu.entries), self.names
         )
         self._volume_names: Mapping[str, NamesRule] = {r: v.names for r, v in profile.volumes.items()}
+        self._folded: dict[tuple[str, str], str] = {}
         self._roots: dict[tuple[str, str], Roster[Entry]] = {}
         self._parents: dict[tuple[str, str], str | None] = {}
         for menu in menus:
@@ -58,12 +62,14 @@ class EntrySet:
         """The entries of that name or stem that agree with what placeholders stand for elsewhere."""
         roster = self.by_name if piece == "entry" else self.by_stem
         found = roster.find(text)
-        if not found or not bindings:
+        if not found or _ABOUT_ENTRIES.isdisjoint(bindings):
             return tuple(found)
         return tuple(entry for entry in found if self.agrees(entry, bindings))
 
     def agrees(self, entry: Entry, bindings: Mapping[str, str]) -> bool:
         """Whether `{entry}`, `{stem}` and `{parent}` can stand for this entry in those bindings."""
+        if _ABOUT_ENTRIES.isdisjoint(bindings):
+            return True
         name, stem, parent = bindings.get("entry"), bindings.get("stem"), bindings.get("parent")
         if name is not None and entry not in self.by_name.find(name):
             return False
@@ -97,4 +103,7 @@ class EntrySet:
         return None
 
     def _fold(self, volume: str, path: str) -> str:
-        return fold_name(path, self._volume_names[volume])
+        known = self._folded.get((volume, path))
+        if known is None:
+            known = self._folded[volume, path] = fold_name(path, self._volume_names[volume])
+        return known

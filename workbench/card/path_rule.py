@@ -47,6 +47,7 @@ class PathRule:
         """Device components → volume, deepest first."""
         self._homes = {volume: parts for parts, volume in self._mounts}
         self._exists: dict[tuple[str, str], bool] = {}
+        self._based: dict[VolumePath, list[tuple[Component, ...]]] = {}
         self._links = _find_links(entries)
 
     def find(self, text: str, start: int, end: int, manifest: VolumePath) -> PathHit | None:
@@ -89,10 +90,14 @@ class PathRule:
     def _bases(self, manifest: VolumePath) -> list[tuple[Component, ...]]:
         """The manifest's folder, its volume's root, the roots of the menus' volumes."""
         volumes = dict.fromkeys((manifest.volume, *(menu.root.volume for menu in self._entries.menus)))
+        known = self._based.get(manifest)
+        if known is not None:
+            return known
         folder = [part for part in manifest.parent.path.split("/") if part]
         starts = [[*self._homes[manifest.volume], *folder]]
         starts += [list(self._homes[volume]) for volume in volumes]
-        return [tuple(Component(part, _FROM_FOLDER, _FROM_FOLDER) for part in start) for start in starts]
+        bases = [tuple(Component(part, _FROM_FOLDER, _FROM_FOLDER) for part in start) for start in starts]
+        return self._based.setdefault(manifest, bases)
 
     def _hit_in_menus(self, path: PathText) -> PathHit | None:
         """Relative to a menu's root, the first component is the entry."""
@@ -137,12 +142,18 @@ class PathRule:
     def _is_there_at(self, volume: str, path: str) -> bool:
         known = self._exists.get((volume, path))
         if known is None:
-            try:
-                known = self._tree.stat(VolumePath(volume, path)) is not None
-            except CardError:
-                known = False
-            self._exists[volume, path] = known
+            known = self._exists[volume, path] = self._look(volume, path)
         return known
+
+    def _look(self, volume: str, path: str) -> bool:
+        """Ask for the folder first: many paths share one that is not there, and few are asked for twice."""
+        above = path.rpartition("/")[0]
+        if above and not self._is_there_at(volume, above):
+            return False
+        try:
+            return self._tree.stat(VolumePath(volume, path)) is not None
+        except CardError:
+            return False
 
 
 def _make_hit(path: PathText, parts: Sequence[Component], located: Located) -> PathHit:

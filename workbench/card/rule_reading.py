@@ -70,6 +70,7 @@ class RuleReader:
         self._entries = entries
         self._paths = paths
         self._label_files = label_files
+        self._forms: dict[int, TextForm] = {}
 
     def read(
         self,
@@ -84,16 +85,15 @@ class RuleReader:
             could_name: a cheap look at a text, False where it cannot name what is wanted.
         """
         taken: dict[tuple[int, int], list[NodeHit]] = {}
+        has_labels = manifest in self._label_files
         for rule, bindings in rules:
             for node in _nodes(document, rule, could_name):
-                if self._is_label(document, node, rule, manifest):
+                if has_labels and self._is_label(document, node, rule, manifest):
                     continue
-                here = taken.setdefault((node.start, node.end), [])
-                here += [
-                    hit
-                    for hit in self._read_value(node, rule, bindings, manifest)
-                    if not _overlaps(hit, here)
-                ]
+                hits = self._read_value(node, rule, bindings, manifest)
+                if hits:
+                    here = taken.setdefault((node.start, node.end), [])
+                    here += [hit for hit in hits if not _overlaps(hit, here)] if here else hits
         return [hit for span in sorted(taken) for hit in sorted(taken[span], key=lambda hit: hit.start)]
 
     def _read_value(
@@ -101,7 +101,9 @@ class RuleReader:
     ) -> list[NodeHit]:
         """As `_read_node`; in INI and key=value also the part before what many devices take for a comment."""
         hits = list(self._read_node(node, rule, file, manifest))
-        comment = _COMMENT.search(node.text) if rule.format in ("ini", "keyvalue") else None
+        if rule.format not in ("ini", "keyvalue"):
+            return hits
+        comment = _COMMENT.search(node.text)
         if comment is None or node.role in _KEYS or any(hit.coding != "command" for hit in hits):
             return hits
         before = replace(node, text=node.text[: comment.start()])
@@ -125,9 +127,17 @@ class RuleReader:
             yield NodeHit(node, found, node.role, fit.start, fit.end, form.wanted)
 
     def _form(self, rule: ReferenceRule) -> TextForm:
-        if rule.names_key and rule.at is not None:
-            return key_form(rule.at.tokens[-1], self._entries.names)
-        return read_form(rule.is_, self._entries.names)
+        # By identity: the rules live as long as their menu, and comparing them costs more than the form.
+        form = self._forms.get(id(rule))
+        if form is None:
+            is_key = rule.names_key and rule.at is not None
+            form = (
+                key_form(rule.at.tokens[-1], self._entries.names)  # type: ignore[union-attr]
+                if is_key
+                else read_form(rule.is_, self._entries.names)
+            )
+            self._forms[id(rule)] = form
+        return form
 
     def _read_path(
         self, node: Node, fit: Fit, bindings: Mapping[str, str], manifest: VolumePath
@@ -184,6 +194,8 @@ def _agree(
     file: Mapping[str, str], node: Node, fit: Fit, names_key: bool, names: NamesRule
 ) -> Mapping[str, str] | None:
     """What the placeholders of file, selector and form stand for; None where they contradict each other."""
+    if not (file or names_key or fit.parent):
+        return node.bindings
     bound = dict(node.bindings)
     if names_key:
         bound.pop("entry", None)
