@@ -28,6 +28,7 @@ from workbench.jobs.registering import Fate, NewEntry, add_row, list_registratio
 from workbench.jobs.rename import note_doubts, say_blocked
 from workbench.jobs.reworking import Reworked
 from workbench.jobs.rows import Row, is_bare
+from workbench.manifests.document import Document
 from workbench.manifests.selector import split_pointer
 from workbench.shown import shown
 
@@ -135,6 +136,7 @@ class _Adding:
         self.writes: list[Write] = []
         self.conflicts: list[Conflict] = []
         self.notes: list[str] = []
+        self._is_labelled = False
         self._patterns: list[str] = []
         self._empty: list[str] = []
         self._registered: list[str] = []
@@ -255,7 +257,8 @@ class _Adding:
         dropped = [found.references[number].node.pointer for number, fate in fates.items() if fate == "drop"]
         self._dropped += [_name_field(row, pointer) for pointer in (*dropped, *others)]
         is_labelled = add_row(reworked, found, row, self._new, fates, others)
-        if not is_labelled and row.key is not None and isinstance(found.document.get(row.pointer), str):
+        self._is_labelled |= is_labelled
+        if not is_labelled and row.key is not None and _holds_words(found.document, row):
             self._put_words(reworked, found, row)
 
     def _put_words(self, reworked: Reworked, found: ManifestReferences, row: Row) -> None:
@@ -292,7 +295,7 @@ class _Adding:
         name = shown(self._neighbour.name)
         notes = [*self.notes]
         if self._registered:
-            label = f", shown as {shown(self._new.label)}" if self._new.label is not None else ""
+            label = f", shown as {shown(self._new.label or '')}" if self._is_labelled else ""
             notes.append(f"Registered as {name} is, in {', '.join(self._registered)}{label}.")
         else:
             notes.append("No manifest registers the entries of this menu.")
@@ -313,6 +316,15 @@ class _Adding:
         if self._menu.order == "directory":
             notes.append("The device lists a folder in its own order: arrange sets where it stands.")
         return notes
+
+
+def _holds_words(document: Document, row: Row) -> bool:
+    """Whether a row is nothing but a text that says what its entry is called: all such rows say another."""
+    value, beside = document.get(row.pointer), document.get(row.pointer[: row.pointer.rindex("/")])
+    if not isinstance(value, str) or not any(map(str.isalpha, value)) or not isinstance(beside, dict):
+        return False
+    texts = [text for text in beside.values() if isinstance(text, str)]
+    return len(texts) > 2 and 5 * len(set(texts)) >= 4 * len(texts)
 
 
 def _name_field(row: Row, pointer: str) -> str:

@@ -267,7 +267,7 @@ def _put(
     content = _render(picture, size, look.wanted, look.model, fit, background)
     written = look.wanted.describe(size)
     notes = [f"{place.at}: {written}"]
-    if picture.mode == "RGBA" and not look.wanted.has_alpha and background is None:
+    if _is_clear(picture) and not look.wanted.has_alpha and background is None:
         notes.append("What is see-through in the picture becomes black: this format has no such thing.")
     if place.shared_with:
         names = ", ".join(shown(one.name) for one in place.shared_with[:4])
@@ -279,6 +279,10 @@ def _put(
     before = _digest_of(tree, at, look) if place.is_there else None
     steps.append(Write(at, hold(content), before))
     return notes
+
+
+def _is_clear(picture: Image) -> bool:
+    return picture.mode == "RGBA" and picture.getchannel("A").getextrema() != (255, 255)
 
 
 def _digest_of(tree: Tree, at: VolumePath, look: _Look) -> str:
