@@ -160,3 +160,19 @@ def test_quoted_texts_are_held_possible_only_where_the_name_is(name: str) -> Non
     assert needle.could_be_in(f"play /a/{name.replace(' ', chr(92) + ' ')} now")
     assert needle.could_be_in(f'"other"\nplay "{name}"\n"more"')
     assert not needle.could_be_in('play "something" \'else\' a\\ b "Böats"')
+
+
+PARTS = st.sampled_from([*"Boat'\"\\ %é\n", "Boats", "BOATS", "bo'ats", "aa", "a'a", "ı", "ß", "\udc80"])
+
+
+@settings(max_examples=300, deadline=None)
+@given(st.sampled_from(["Boats", "aa", "Bo'ats", "'a", "is", "é"]), st.lists(PARTS, max_size=8).map("".join))
+def test_places_miss_nothing(name, text):
+    """Whatever part of a text could name it holds one of the places."""
+    needle = Needle(name, "fat")
+    places = needle.places(text)
+    for start in range(len(text)) if places is not None else ():
+        for end in range(start + 1, len(text) + 1):
+            part = text[start:end]
+            if needle.could_be_in(part) and "ß" not in part:  # Python's upper case alone makes SS of it
+                assert any(start <= place < end for place in places), (part, places)

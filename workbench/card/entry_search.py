@@ -205,7 +205,7 @@ class EntrySearch:
 
     def _take_references(self, document: Document, ruled: RuledFile, at: VolumePath) -> list[Span]:
         """Take in what names the entry; returns the spans that the rules answer for."""
-        hits = self._reading.read(document, ruled, self._needle.could_be_in)
+        hits = self._reading.read(document, ruled, self._needle)
         mine = [hit for hit in hits if self._is_mine(hit.entries)]
         for hit in mine:
             if len(hit.entries) > 1:
@@ -256,7 +256,7 @@ class EntrySearch:
             for other in answering:
                 document = opened.get(other) or self._open_quietly(raw, at, other)
                 if document is not None:
-                    covered += self._reading.find_answered(document, at, self._needle.could_be_in)
+                    covered += self._reading.find_answered(document, at, self._needle)
             found = tuple(find_mentions(raw, at, self._needle, self._longer, format=format, covered=covered))
         self._mentions += found
 

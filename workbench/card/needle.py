@@ -50,6 +50,8 @@ class Needle:
         self._composed = fold_name(text, "fat")
         self._folded = self.plain.lower()
         self._bare = self._folded.translate(None, _QUOTES)
+        self._placed: tuple[str, list[int] | None] = ("", None)
+        """The text that `places` was asked about last, by one rule after the other, and the answer."""
         self._is_simple = text.isascii() and not any(char in text for char in "\"'\\&<>$`")
         runs = re.findall(r"[A-Za-z0-9 _-]+", unicodedata.normalize("NFD", text) if rule == "fat" else text)
         anchor = max(runs, key=len, default="")
@@ -82,6 +84,28 @@ class Needle:
             if self._unquoted in bare.upper() or self._is_composed_in(bare, fold_name(self._unquoted, "fat")):
                 return True
         return self._is_composed_in(text, self._composed)
+
+    __call__ = could_be_in
+
+    def places(self, text: str) -> list[int] | None:
+        """Where the name starts in a decoded text, in any case: whatever part could name it holds one.
+
+        None where it could stand there in another way: encoded, through quotes, or folded from beyond ASCII.
+        """
+        if text is not self._placed[0]:
+            self._placed = text, self._find_places(text)
+        return self._placed[1]
+
+    def _find_places(self, text: str) -> list[int] | None:
+        if not self._is_ascii or "%" in text or not (text.isascii() or _FOLDING.isdisjoint(text)):
+            return None
+        # Upper case of ASCII alone keeps every character's place.
+        upper = text.encode("utf-8", "surrogatepass").upper().decode("utf-8", "surrogatepass")
+        found = list(_find_each(upper, self._upper))
+        bare = upper.replace('"', "").replace("'", "").replace("\\", "")
+        if len(bare) != len(upper) and len(list(_find_each(bare, self._unquoted))) != len(found):
+            return None
+        return found
 
     def _is_composed_in(self, text: str, name: str) -> bool:
         return not (self._is_ascii or text.isascii()) and name in fold_name(text, "fat")
@@ -153,6 +177,17 @@ class Needle:
             choices = [[_variants(letter) for letter in _split_letters(text)] for text in texts]
         ways = (between.join(_spellings(variants, between) for variants in way) for way in choices)
         return re.compile(b"|".join(ways))
+
+
+_FOLDING = frozenset("\u0131\u017f")
+"""The characters beyond ASCII that FAT takes for a letter of ASCII: their upper case is I and S."""
+
+
+def _find_each(text: str, name: str) -> Iterator[int]:
+    at = text.find(name)
+    while at >= 0:
+        yield at
+        at = text.find(name, at + 1)
 
 
 def _holds_one(raw: bytes, signs: tuple[bytes, ...]) -> bool:

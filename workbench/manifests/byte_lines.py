@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_right
-from collections.abc import Callable, Iterator
+from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
 from workbench.errors import ManifestError
 from workbench.late_pattern import late_pattern
+from workbench.manifests.looking import CouldMatch, find_places
 from workbench.manifests.positions import BOM, malformed, refused
 
 _CONTROL = late_pattern(r"[\x00-\x08\x0a-\x1f\x7f]")
@@ -45,11 +46,13 @@ def line_at(raw: bytes, start: int) -> Line:
     return Line(start, end - 1 if end > start and raw[end - 1] == 0x0D else end, stop)
 
 
-def find_lines(raw: bytes, start: int, could_match: Callable[[str], bool]) -> Iterator[Line]:
-    """The lines from `start` on for which `could_match` holds.
-
-    It is asked about whole stretches first, and has to hold for each that holds a line for which it does.
-    """
+def find_lines(raw: bytes, start: int, could_match: CouldMatch) -> Iterator[Line]:
+    """The lines from `start` on for which `could_match` holds; it is asked about whole stretches first."""
+    text = decode(raw[start:])
+    places = find_places(could_match, text) if text.isascii() else None
+    if places is not None:
+        yield from _lines_at(raw, start, [start + place for place in places])
+        return
     waiting = [(start, len(raw))]
     while waiting:
         start, stop = waiting.pop()
@@ -64,6 +67,16 @@ def find_lines(raw: bytes, start: int, could_match: Callable[[str], bool]) -> It
             if could_match(decode(raw[line.start : line.end])):
                 yield line
             start = line.stop
+
+
+def _lines_at(raw: bytes, start: int, places: Iterable[int]) -> Iterator[Line]:
+    """The lines that hold these bytes, each once; a line starts at `start`."""
+    done = start
+    for place in places:
+        if place >= done:
+            line = line_at(raw, raw.rfind(b"\n", start, place) + 1 or start)
+            done = line.stop
+            yield line
 
 
 _STRETCH = 256

@@ -6,16 +6,16 @@ speed, so that asking for one name in a long list costs little more than reading
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 from workbench.manifests.document import Value
 from workbench.manifests.json_scanner import scanstring
 from workbench.manifests.json_walk import INDEX, after_colon, after_comma, after_space, value_end
+from workbench.manifests.looking import CouldMatch, find_places
 from workbench.manifests.selector import Selector, Token
 from workbench.values import dataclass
 
-CouldMatch = Callable[[str], bool]
 UNGUIDED = object()
 """In place of the data where one key stands twice, so that the data does not tell what the text holds."""
 
@@ -69,12 +69,15 @@ def _find_in_data(
     """
     if "\\" in clean:
         return None
+    hot = _find_strings(clean, could_match)
+    if hot is not None and not hot:
+        return []
     found: list[Text] = []
     waiting: list[tuple[Value, int, str, dict[str, str]]] = [(data, 0, "", {})]
     while waiting and len(found) <= _FEW:
         value, depth, pointer, bindings = waiting.pop()
         is_open = isinstance(value, dict | list)
-        for key in _matching_keys(value, tokens, depth, could_match) if is_open else ():
+        for key in _matching_keys(value, tokens, depth, could_match, hot) if is_open else ():
             bound = _agree(tokens[depth].match(str(key)), bindings)
             here = f"{pointer}/{escape_token(str(key))}"
             if bound is None:
@@ -85,11 +88,25 @@ def _find_in_data(
             is_name = isinstance(key, str) and tokens[depth].name is not None
             for text, is_key in ((key, True), (value[key], False)):
                 if (is_name or not is_key) and isinstance(text, str) and could_match(text):
-                    found.append(Text(here, is_key, text, clean.find(f'"{text}"'), 0, bound))
-    if len(found) > _FEW or any(clean.find(f'"{one.text}"', one.start + 1) >= 0 for one in found):
+                    start = clean.find(f'"{text}"')
+                    found.append(Text(here, is_key, text, start, start + len(text) + 2, bound))
+    if len(found) > _FEW or any(clean.find(f'"{one.text}"', one.end) >= 0 for one in found):
         return None
-    ended = (one._replace(end=one.start + len(one.text) + 2) for one in found)
-    return sorted(ended, key=lambda one: one.start)
+    return sorted(found, key=lambda one: one.start)
+
+
+def _find_strings(clean: str, could_match: CouldMatch) -> frozenset[str] | None:
+    """The strings of a text without backslashes that could match; None where that cannot be told."""
+    places = find_places(could_match, clean)
+    if places is None:
+        return None
+    found: set[str] = set()
+    quotes = last = 0
+    for place in places:
+        quotes, last = quotes + clean.count('"', last, place), place
+        if quotes % 2:  # within a string
+            found.add(clean[clean.rfind('"', 0, place) + 1 : clean.find('"', place)])
+    return frozenset(found)
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,9 +166,16 @@ class _Search:
 
 
 def _matching_keys(
-    value: Value, tokens: tuple[Token, ...], depth: int, could_match: CouldMatch
+    value: Value,
+    tokens: tuple[Token, ...],
+    depth: int,
+    could_match: CouldMatch,
+    hot: frozenset[str] | None = None,
 ) -> frozenset[str | int]:
-    """The keys or indices of the members at or below which something could match."""
+    """The keys or indices of the members at or below which something could match.
+
+    `hot`: every text that does, where that is known.
+    """
     token, is_last = tokens[depth], depth == len(tokens) - 1
     pairs: Collection[tuple[str | int, Value]]
     if token.name is None:
@@ -161,21 +185,28 @@ def _matching_keys(
         )
     else:
         pairs = value.items() if isinstance(value, dict) else list(enumerate(value))
+    if token.name is None and not is_last and hot is not None:
+        return frozenset(key for key, _ in pairs)  # one look further down tells
     if depth == len(tokens) - 2 and tokens[-1].name is None:
         fields = _fields((child for _, child in pairs), tokens[-1].before)
         texts = zip(pairs, fields, strict=True)
-        return _hot_keys([(key, text) for (key, _), text in texts if isinstance(text, str)], could_match)
+        return _hot_keys([(key, text) for (key, _), text in texts if isinstance(text, str)], could_match, hot)
     if not is_last:
         below = ((key, _texts_of(child, tokens, depth + 1)) for key, child in pairs)
         return _hot_keys([(key, text) for key, text in below if text is not None], could_match)
     if token.name is not None and isinstance(value, dict):
-        names = [(key, f"{key}\n{child}" if isinstance(child, str) else key) for key, child in value.items()]
-        return _hot_keys(names, could_match)
-    return _hot_keys([(key, child) for key, child in pairs if isinstance(child, str)], could_match)
+        names = [(key, key) for key in value]
+        children = [(key, child) for key, child in value.items() if isinstance(child, str)]
+        return _hot_keys(names + children, could_match, hot)
+    return _hot_keys([(key, child) for key, child in pairs if isinstance(child, str)], could_match, hot)
 
 
-def _hot_keys(texts: Sequence[tuple[str | int, str]], could_match: CouldMatch) -> frozenset[str | int]:
+def _hot_keys(
+    texts: Sequence[tuple[str | int, str]], could_match: CouldMatch, hot: frozenset[str] | None = None
+) -> frozenset[str | int]:
     """The keys whose texts could match; many are asked about at once."""
+    if hot is not None:
+        return frozenset(key for key, text in texts if text in hot)
     found: list[str | int] = []
     waiting = [texts]
     while waiting:
