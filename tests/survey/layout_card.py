@@ -142,7 +142,7 @@ class CardPlan:
 
     # Paths, as manifests spell them
 
-    def spell(self, style: str, thing: Thing, volume: VolumePlan, manifest: str, tail: str = "") -> Marked:
+    def spell(self, style: str, thing: Thing, manifest: str, tail: str = "") -> Marked:
         """A path to the entry (or below it) as that manifest would write it, with what it names."""
         path = f"{thing.path}/{tail}" if tail else thing.path
         home = thing.menu.volume

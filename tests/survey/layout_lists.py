@@ -44,7 +44,7 @@ def _list_line(card: CardPlan, thing: Thing, volume: VolumePlan, path: str, by_n
     if by_name:
         return Marked(thing.name, (thing,))
     styles = ["absolute"] + (["volume", "dot", "manifest"] if volume is thing.menu.volume else [])
-    line = card.spell(card.rng.choice(styles), thing, volume, path, thing.menu.tail)
+    line = card.spell(card.rng.choice(styles), thing, path, thing.menu.tail)
     if "cased" in card.traits and thing.name.isascii() and card.rng.random() < 0.2:
         return Marked(line.text.replace(thing.name, thing.name.upper()), line.things)
     return line
@@ -84,7 +84,7 @@ def _add_own_scripts(card: CardPlan, menu: MenuPlan) -> None:
 
 def _own_lines(card: CardPlan, sheet: Sheet, thing: Thing, style: str) -> None:
     home = thing.menu.volume.mount
-    folder = card.spell("absolute", thing, thing.menu.volume, "")
+    folder = card.spell("absolute", thing, "")
     if style == "absolute":
         sheet.put("cd ").mark(folder, "text")
         sheet.put(quoted(folder.text, card.rng.choice(("single", "double", "bare"))) + " || exit 1\n")
@@ -108,7 +108,7 @@ def _add_start_script(card: CardPlan) -> None:
     if is_built:
         sheet.put(f"SHELF={base}\n")
     for thing in rng.sample(menu.things, min(3, len(menu.things))):
-        place = card.spell("absolute", thing, volume, path, menu.tail)
+        place = card.spell("absolute", thing, path, menu.tail)
         sheet.mark(place, "text")
         below = quoted(place.text.removeprefix(base), "double")
         word = f'"$SHELF{below[1:]}' if is_built else quoted(place.text, rng.choice(("single", "double")))
@@ -132,7 +132,7 @@ def add_state(card: CardPlan) -> None:
     if rng.random() < 0.7:
         menu = rng.choice(leaf_menus(card))
         thing = rng.choice(menu.things)
-        settings["lastly"] = card.spell(card.path_style(menu, volume), thing, volume, path, menu.tail)
+        settings["lastly"] = card.spell(card.path_style(menu, volume), thing, path, menu.tail)
         for one in (menu, menu.outer):
             if one is not None:
                 one.add_rule(rule | ({"at": "/standing/lastly"} if format == "ini" else {}))

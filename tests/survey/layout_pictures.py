@@ -1,4 +1,4 @@
-"""Pictures and sound for invented cards, made from bytes alone, so that no code of the workbench has a say."""
+"""Pictures and sound for invented cards, made from bytes alone: no code of the workbench has a say."""
 
 from __future__ import annotations
 

@@ -91,7 +91,7 @@ class Register:
 
     def name(self, thing: Thing) -> Marked:
         if self.by == "path":
-            return self.card.spell(self.style, thing, self.volume, self.path, thing.menu.tail)
+            return self.card.spell(self.style, thing, self.path, thing.menu.tail)
         return Marked(thing.stem if self.by == "stem" else thing.name, (thing,))
 
     @property
@@ -108,7 +108,7 @@ class Register:
             fields[self.keys["label"]] = self._label(thing)
         if self.fields["run"]:
             tail = thing.menu.tail
-            fields[self.keys["run"]] = self.card.spell(self.style, thing, self.volume, self.path, tail)
+            fields[self.keys["run"]] = self.card.spell(self.style, thing, self.path, tail)
         if self.fields["face"]:
             before, after = self.menu.spelled_icon or ("", "")
             fields[self.keys["face"]] = Marked(f"{before}{thing.stem}{after}", (thing,))
