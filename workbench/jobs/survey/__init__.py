@@ -1,0 +1,25 @@
+"""Learns the layout of a card that nobody described, and writes it down as a profile.
+
+`read_survey` looks at a card once; what follows (answers, corrections, the profile's text) are pure functions of
+what it returns.
+"""
+
+from workbench.jobs.survey.findings import Choice, Evidence, Finding, Line, Mention, Question, Survey
+from workbench.jobs.survey.profile_text import profile_text
+from workbench.jobs.survey.surveying import answer, correct, drop, read_survey, take
+
+__all__ = [
+    "Choice",
+    "Evidence",
+    "Finding",
+    "Line",
+    "Mention",
+    "Question",
+    "Survey",
+    "answer",
+    "correct",
+    "drop",
+    "profile_text",
+    "read_survey",
+    "take",
+]

@@ -1,0 +1,168 @@
+"""Puts the parts of a survey together: from one reading, and what was answered, to everything it concludes."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+
+from workbench.card.paths import VolumePath
+from workbench.jobs.survey.animations import AnimationGuess, find_animation
+from workbench.jobs.survey.entry_files import EntryFiles, find_entry_files
+from workbench.jobs.survey.labels import LabelGuess, find_label
+from workbench.jobs.survey.menus import find_menus
+from workbench.jobs.survey.motion import Sequence as Frames
+from workbench.jobs.survey.motion import find_sequences
+from workbench.jobs.survey.orders import Listings, OrderDoubt, Pair
+from workbench.jobs.survey.places import Places, fold
+from workbench.jobs.survey.reading import Reading
+from workbench.jobs.survey.roster import Key, MenuGuess
+from workbench.jobs.survey.routes import Routes
+from workbench.jobs.survey.rules import Read, RuleGuess, SiteReader, make_rules
+from workbench.jobs.survey.shapes import Shape, find_shapes
+from workbench.jobs.survey.sites import Site, find_sites
+from workbench.jobs.survey.splashes import PanelGuess, SplashGuess, find_splashes
+from workbench.values import dataclass, field
+
+_MOST_HOMES = 64
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class MenuFindings:
+    """One menu with what names its entries."""
+
+    menu: MenuGuess
+    files: tuple[EntryFiles, ...]
+    label: LabelGuess | None
+    other_labels: tuple[str, ...]
+    rules: tuple[RuleGuess, ...]
+    left: tuple[Read, ...]
+    """Sites that name entries and got no rule."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Analysis:
+    """Everything that a reading leads to."""
+
+    routes: Routes
+    shapes: tuple[Shape, ...] = field(repr=False)
+    sites: tuple[Site, ...] = field(repr=False)
+    menus: tuple[MenuFindings, ...]
+    doubts: tuple[tuple[str, str], ...]
+    """Two folders of which either could be the menu."""
+    weak: tuple[str, ...]
+    """Folders for which too little speaks."""
+    order: OrderDoubt
+    asked: tuple[Pair, ...]
+    panel: PanelGuess | None
+    splashes: tuple[SplashGuess, ...]
+    animation: AnimationGuess | None
+    other_motions: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Texts:
+    """The sites of a reading: found once, whatever is answered."""
+
+    shapes: tuple[Shape, ...]
+    sites: tuple[Site, ...]
+    routes: Routes
+    motions: tuple[Frames, ...]
+
+
+def find_texts(reading: Reading) -> Texts:
+    """The sites of a reading and where their paths lead."""
+    places = reading.places
+    homes = _Homes(places)
+    shapes = tuple(find_shapes(reading.manifests, homes.is_name))
+    sites = tuple(site for shape in shapes for site in find_sites(shape, homes.count_together))
+    return Texts(shapes, sites, Routes(places, sites), find_sequences(places))
+
+
+def analyse(reading: Reading, texts: Texts, answers: Mapping[str, str]) -> Analysis:
+    """What the card's layout seems to be."""
+    places = reading.places
+    found, doubts, weak = find_menus(places, texts.sites, texts.routes, answers)
+    menus = tuple(_look_at(places, texts, menu) for menu in found)
+    order, asked = Listings(found).settle(answers)
+    taken = {
+        VolumePath(files.volume, path) for one in menus for files in one.files for _, path in files.claimed
+    }
+    panel, splashes = find_splashes(
+        reading.tree, places, taken, texts.motions, _folders_of_entries(places, found)
+    )
+    animation, others = find_animation(
+        reading.tree, places, texts.motions, reading.manifests, texts.sites
+    )
+    return Analysis(
+        texts.routes,
+        texts.shapes,
+        texts.sites,
+        menus,
+        doubts,
+        weak,
+        order,
+        tuple(asked),
+        panel,
+        splashes,
+        animation,
+        others,
+    )
+
+
+def _look_at(places: Places, texts: Texts, menu: MenuGuess) -> MenuFindings:
+    files = find_entry_files(places, menu, texts.motions)
+    reader = SiteReader(places, texts.routes, menu, _claims(places, files))
+    reads = [reader.read(site) for site in texts.sites]
+    label, label_sites, others = find_label(menu, reads)
+    rules, left = make_rules(menu, reads, label_sites)
+    return MenuFindings(menu, files, label, others, rules, left)
+
+
+def _claims(places: Places, files: Iterable[EntryFiles]) -> dict[tuple[int, str], Key]:
+    claims: dict[tuple[int, str], Key] = {}
+    for one in files:
+        for key, path in one.claimed:
+            above, _, name = path.rpartition("/")
+            folder = places.find(one.volume, above)
+            if folder is not None:
+                claims[folder.number, fold(name)] = key
+    return claims
+
+
+def _folders_of_entries(places: Places, menus: Sequence[MenuGuess]) -> set[int]:
+    """Folders that lie in entries: whatever pictures are there are theirs."""
+    inside: set[int] = set()
+    roots = [
+        (places.folders[home].volume, places.folders[home].child(menu.names[key]))
+        for menu in menus
+        if menu.kind == "folders"
+        for key in menu.names
+        for home in (key[0],)
+    ]
+    tops = {(volume, fold(path)) for volume, path in roots}
+    if not tops:
+        return inside
+    for folder in places.folders:
+        parts = fold(folder.path).split("/")
+        if any((folder.volume, "/".join(parts[:count])) in tops for count in range(1, len(parts) + 1)):
+            inside.add(folder.number)
+    return inside
+
+
+class _Homes:
+    """Asks in which folders texts are names."""
+
+    def __init__(self, places: Places) -> None:
+        self._places = places
+
+    def is_name(self, text: str) -> bool:
+        return bool(self._places.homes_of_name(text) or self._places.homes_of_stem(text))
+
+    def count_together(self, keys: Iterable[str]) -> int:
+        """How many of the keys are children of one and the same folder, or of folders side by side."""
+        counts: Counter[int] = Counter()
+        for key in keys:
+            homes = {*self._places.homes_of_name(key), *self._places.homes_of_stem(key)}
+            if len(homes) <= _MOST_HOMES:
+                counts.update(homes)
+        return max(counts.values(), default=0)

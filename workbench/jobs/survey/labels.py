@@ -1,0 +1,171 @@
+"""Finds where a device takes the shown names of a menu from: texts beside what names the entry, like its name."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Sequence
+
+from workbench.jobs.survey.places import fold, stem_of
+from workbench.jobs.survey.roster import Key, MenuGuess
+from workbench.jobs.survey.rules import Read, file_pattern, record_chain, record_of, render
+from workbench.jobs.survey.sites import Chain, Site
+from workbench.values import dataclass, field
+
+_WORD = re.compile(r"\w+")
+_LABEL_WORDS = re.compile(
+    r"(?:^|[@_\-. ])(title|label|caption|name|text|says?|shown?|display|headline)(?:$|[_\-. ])", re.I
+)
+_LEAST = 0.4
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LabelGuess:
+    """One source of shown names."""
+
+    site: Site
+    file: str
+    at: str
+    key: str | None
+    form: str | None
+    """`is`, where `key` is not simply the entry's name."""
+    pairs: tuple[tuple[Key, str, Chain], ...] = field(repr=False)
+    likeness: float
+    """How many of the texts share a word with the name of their entry."""
+    is_plain: bool
+    """The entry is named by a key or a whole text, not by a path."""
+
+    @property
+    def rank(self) -> tuple[float, int, bool]:
+        hint = 0.3 if _LABEL_WORDS.search(self.site.tokens[-1] if self.site.tokens else "") else 0.0
+        plain = 0.2 if self.site.shape.is_plain or "{parent}" in self.file else 0.0
+        return round(self.likeness + hint + plain, 1), len({key for key, _, _ in self.pairs}), self.is_plain
+
+
+def find_label(
+    menu: MenuGuess, reads: Sequence[Read]
+) -> tuple[LabelGuess | None, frozenset[Site], tuple[str, ...]]:
+    """The best source of shown names, all sites that hold such names, and the other sources."""
+    found = sorted(_guesses(menu, reads), key=lambda guess: guess.rank, reverse=True)
+    sites = frozenset(guess.site for guess in found)
+    if not found:
+        return None, sites, ()
+    others = dict.fromkeys(f"{guess.file} {guess.at}" for guess in found if guess.site is not found[0].site)
+    return found[0], sites, tuple(others)
+
+
+def _guesses(menu: MenuGuess, reads: Sequence[Read]) -> Iterator[LabelGuess]:
+    by_shape: dict[int, list[Read]] = defaultdict(list)
+    for read in reads:
+        by_shape[id(read.site.shape)].append(read)
+    for same in by_shape.values():
+        for naming in same:
+            if not naming.hits or naming.share < 0.3:
+                continue
+            for read in same:
+                guess = _guess(menu, naming, read)
+                if guess is not None:
+                    yield guess
+
+
+def _guess(menu: MenuGuess, naming: Read, read: Read) -> LabelGuess | None:
+    """Whether the texts of one site are the shown names of the entries that another names."""
+    site, namer = read.site, naming.site
+    if site.is_key or site is namer or read.form not in ("", "{entry}", "{stem}"):
+        return None
+    if namer.is_key:
+        place = len(namer.tokens) - 1
+        if site.tokens[: place + 1] != namer.tokens or record_of(site)[0] != place + 1:
+            return None
+    else:
+        start = record_of(namer)[0]
+        if start == 0 or record_of(site)[0] != start or site.tokens[:start] != namer.tokens[:start]:
+            return None
+        if _is_less_sure(naming, read):
+            return None
+    pairs = tuple(_pairs(naming, read))
+    if _names_others(read, pairs):
+        return None
+    likeness = _likeness(menu, pairs)
+    speaks = _LABEL_WORDS.search(site.tokens[-1]) is not None
+    if len(pairs) < 2 or (likeness < _LEAST and not (speaks and _is_prose(pairs))):
+        return None
+    if likeness == 1.0 and not speaks and _names_all(menu, pairs):
+        return None
+    return _make(menu, naming, read, pairs, likeness)
+
+
+def _is_less_sure(naming: Read, read: Read) -> bool:
+    """Whether the other site names the entry better than the one that should."""
+    if naming.form == "{path}":
+        return False
+    return read.share > naming.share or (
+        read.share == naming.share and _LABEL_WORDS.search(naming.site.tokens[-1]) is not None
+    )
+
+
+def _pairs(naming: Read, read: Read) -> Iterator[tuple[Key, str, Chain]]:
+    if naming.site.is_key:
+        steps = {id(hit.chain): hit.keys for hit in naming.hits}
+    else:
+        steps = {record_chain(naming.site, hit.chain): hit.keys for hit in naming.hits}
+    for chain, text in read.site.samples:
+        keys = steps.get(record_chain(read.site, chain))
+        if keys and text.strip():
+            yield keys[0], text, chain
+
+
+def _likeness(menu: MenuGuess, pairs: Sequence[tuple[Key, str, Chain]]) -> float:
+    if not pairs:
+        return 0.0
+    if len({text for _, text, _ in pairs}) < 0.5 * len(pairs):
+        return 0.0
+    like = sum(1 for key, text, _ in pairs if _words(menu.names[key]) & _words(text))
+    short = sum(1 for _, text, _ in pairs if len(text) <= 120)
+    return like / len(pairs) if short >= 0.8 * len(pairs) else 0.0
+
+
+def _words(text: str) -> set[str]:
+    """Its words without accents, and of numbers nothing."""
+    plain = unicodedata.normalize("NFKD", text).casefold()
+    plain = "".join(char for char in plain if not unicodedata.combining(char))
+    return {word for word in _WORD.findall(plain) if not word.isdigit() and (len(word) > 1 or ord(word) > 127)}
+
+
+def _is_prose(pairs: Iterable[tuple[Key, str, Chain]]) -> bool:
+    """Texts that differ and hold letters."""
+    texts = [text for _, text, _ in pairs]
+    return len(set(texts)) > 0.7 * len(texts) and all(any(map(str.isalpha, text)) for text in texts)
+
+
+def _names_all(menu: MenuGuess, pairs: Iterable[tuple[Key, str, Chain]]) -> bool:
+    """Whether every text is exactly the name of its entry: then it is a second id."""
+    return all(fold(text) in (fold(menu.names[key]), fold(stem_of(menu.names[key]))) for key, text, _ in pairs)
+
+
+def _names_others(read: Read, pairs: Sequence[tuple[Key, str, Chain]]) -> bool:
+    """Whether many texts name another entry than the one that they stand beside."""
+    named = {id(hit.chain): hit.keys for hit in read.hits}
+    others = sum(1 for key, _, chain in pairs if named.get(id(chain)) and key not in named[id(chain)])
+    return others > 0.2 * len(pairs)
+
+
+def _make(
+    menu: MenuGuess,
+    naming: Read,
+    read: Read,
+    pairs: tuple[tuple[Key, str, Chain], ...],
+    likeness: float,
+) -> LabelGuess | None:
+    file = f"{read.site.shape.volume}:{file_pattern(menu, read.site)}"
+    if naming.site.is_key:
+        at = render(menu, read.site, last=None, entry_at=len(naming.site.tokens) - 1)
+        if at is not None and naming.form == "{stem}":
+            at = at.replace("{entry}", "{stem}")
+        return None if at is None else LabelGuess(read.site, file, at, None, None, pairs, likeness, True)
+    at, key = render(menu, read.site), render(menu, naming.site)
+    if at is None or key is None:
+        return None
+    form = None if naming.form == "{entry}" else naming.form
+    return LabelGuess(read.site, file, at, key, form, pairs, likeness, naming.form == "{entry}")

@@ -1,0 +1,344 @@
+"""Tells which folders are menus: those whose children the card's own texts name.
+
+A folder is taken where many of its children are named, as whole texts or in paths that really lead there.
+Folders that only repeat the names of another (saved games, manuals) go with that one.
+"""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Literal
+
+from workbench.card.media_names import is_media
+from workbench.jobs.survey.pictures import is_picture
+from workbench.jobs.survey.places import Places, fold, stem_of, suffix_of
+from workbench.jobs.survey.roster import MenuGuess, make_menu
+from workbench.jobs.survey.routes import Routes
+from workbench.jobs.survey.sites import Site
+from workbench.values import dataclass, field
+
+_MOST_HOMES = 64
+"""A name that stands in more folders than this says nothing about any of them."""
+_SHARE = 0.3
+
+
+@dataclass(slots=True, eq=False)
+class _Named:
+    """What names the children of one folder."""
+
+    bare: dict[int, set[str]] = field(default_factory=lambda: defaultdict(set))
+    """Folded names by site, given as whole texts."""
+    stems: dict[int, set[str]] = field(default_factory=lambda: defaultdict(set))
+    paths: dict[int, set[str]] = field(default_factory=lambda: defaultdict(set))
+
+
+@dataclass(slots=True, eq=False)
+class Candidate:
+    """A folder, or several side by side, that may be a menu."""
+
+    homes: tuple[int, ...]
+    above: int | None
+    """The folder that holds them, where there are several."""
+    kind: Literal["folders", "files"]
+    bare: dict[int, set[str]]
+    stems: dict[int, set[str]]
+    paths: dict[int, set[str]]
+    children: set[str]
+    """Every child that is named, folded."""
+    suffixes: Counter[str]
+    rivals: list[Candidate] = field(default_factory=list)
+
+    @property
+    def score(self) -> float:
+        sure = sum(map(len, self.bare.values())) + sum(map(len, self.paths.values()))
+        return sure + 0.4 * sum(len(found) for site, found in self.stems.items() if site not in self.bare)
+
+    @property
+    def sites(self) -> set[int]:
+        return {*self.bare, *self.stems, *self.paths}
+
+
+def find_menus(
+    places: Places, sites: Sequence[Site], routes: Routes, choices: Mapping[str, str]
+) -> tuple[tuple[MenuGuess, ...], tuple[tuple[str, str], ...], tuple[str, ...]]:
+    """The menus, the strongest first; pairs of roots between which the card leaves a doubt; what was too weak.
+
+    Args:
+        choices: answers that were given, by question.
+    """
+    tally = _Tally(places, sites, routes)
+    candidates = sorted(tally.candidates(), key=lambda one: (-one.score, one.kind != "folders"))
+    taken: list[Candidate] = []
+    weak: list[Candidate] = []
+    doubts: list[tuple[str, str]] = []
+    for one in candidates:
+        other = next((menu for menu in taken if _goes_with(places, one, menu)), None)
+        if other is not None:
+            if _could_be_instead(one, other):
+                doubts.append((_title(places, other), _title(places, one)))
+                if choices.get("root") == _title(places, one):
+                    one.rivals, taken[taken.index(other)] = [other], one
+                else:
+                    other.rivals.append(one)
+        elif not _is_inside(places, one, taken):
+            if tally.is_strong(one):
+                taken.append(one)
+            elif not _is_above(places, one, taken):
+                weak.append(one)
+    menus = _make_menus(places, taken)
+    return menus, tuple(doubts[:1]), tuple(_title(places, one) for one in weak if len(one.children) > 1)
+
+
+class _Tally:
+    """Counts for every folder which of its children are named, and where."""
+
+    def __init__(self, places: Places, sites: Sequence[Site], routes: Routes) -> None:
+        self._places = places
+        self._sites = sites
+        self._named: dict[int, _Named] = defaultdict(_Named)
+        self._lengths: dict[int, int] = {}
+        for number, site in enumerate(sites):
+            self._count(number, site, routes)
+
+    def _count(self, number: int, site: Site, routes: Routes) -> None:
+        places, named = self._places, self._named
+        for chain, text in site.samples:
+            folded = fold(text)
+            homes = places.homes_of_name(text)
+            if len(homes) <= _MOST_HOMES:
+                for home in homes:
+                    named[home].bare[number].add(folded)
+            homes = places.homes_of_stem(text)
+            if len(homes) <= _MOST_HOMES:
+                for home in homes:
+                    named[home].stems[number].add(folded)
+            if site.is_key:
+                continue
+            for route in routes.find(text, site.shape.manifests[site.file_of(chain)]):
+                for place, home in enumerate(route.homes):
+                    if place >= route.first:
+                        named[home].paths[number].add(fold(route.parts[place]))
+
+    def candidates(self) -> Iterable[Candidate]:
+        """Folders, and families of folders, of which two children or more are named."""
+        single = {}
+        for home in self._named:
+            one = self._make((home,), None)
+            if one is not None:
+                single[home] = one
+        families = list(self._families(single))
+        inside = {home for family in families for home in family.homes}
+        yield from families
+        yield from (one for home, one in single.items() if home not in inside and len(one.children) > 1)
+
+    def _families(self, single: Mapping[int, Candidate]) -> Iterable[Candidate]:
+        by_above: dict[int, list[int]] = defaultdict(list)
+        for home in single:
+            folder = self._places.folders[home]
+            above = self._places.find(folder.volume, folder.path.rpartition("/")[0]) if folder.path else None
+            if above is not None:
+                by_above[above.number].append(home)
+        for above_number, homes in by_above.items():
+            family = self._make_family(above_number, homes, single)
+            if family is not None:
+                yield family
+
+    def _make_family(
+        self, above: int, homes: list[int], single: Mapping[int, Candidate]
+    ) -> Candidate | None:
+        kind = Counter(single[home].kind for home in homes).most_common(1)[0][0]
+        homes = [home for home in homes if single[home].kind == kind]
+        beside = sum(1 for _ in self._places.children(above, folders=True))
+        at_root = not self._places.folders[above].path
+        if len(homes) < 2 or len(homes) < (1.0 if at_root else 0.6) * beside:
+            return None
+        counts = [len(single[home].children) for home in homes]
+        together = set().union(*(single[home].children for home in homes))
+        if sum(counts) < 1.5 * len(homes) or len(together) < 0.7 * sum(counts):
+            return None
+        shared = [set(single[home].sites) for home in homes]
+        if at_root and not set.intersection(*shared):
+            return None
+        return self._make(tuple(homes), above)
+
+    def _make(self, homes: tuple[int, ...], above: int | None) -> Candidate | None:
+        kinds: Counter[str] = Counter()
+        suffixes: Counter[str] = Counter()
+        children: dict[str, set[str]] = {"folders": set(), "files": set()}
+        for home in homes:
+            named = self._named[home]
+            everything = set().union(*named.bare.values(), *named.paths.values())
+            by_stem = set().union(*named.stems.values())
+            folders = self._present(home, everything, folders=True)
+            files = self._present(home, everything, folders=False)
+            stemmed = {
+                fold(name): name
+                for name in self._places.children(home, folders=False)
+                if by_stem and fold(stem_of(name)) in by_stem and not is_picture(name)
+            }
+            files |= {key: name for key, name in stemmed.items() if not _is_settings(name)}
+            kinds["folders"] += len(folders)
+            kinds["files"] += len(files)
+            suffixes.update(suffix_of(name) for name in files.values())
+            children["folders"] |= folders.keys()
+            children["files"] |= files.keys()
+        if not kinds["folders"] and not kinds["files"]:
+            return None
+        kind: Literal["folders", "files"] = "folders" if kinds["folders"] >= kinds["files"] else "files"
+        wanted = children[kind]
+        merged = [self._merge(homes, part, wanted) for part in ("bare", "paths")]
+        stems = self._merge(homes, "stems", {fold(stem_of(name)) for name in wanted}) if kind == "files" else {}
+        return Candidate(homes, above, kind, merged[0], stems, merged[1], wanted, suffixes)
+
+    def _present(self, home: int, wanted: set[str], *, folders: bool) -> dict[str, str]:
+        if not wanted:
+            return {}
+        return {
+            fold(name): name
+            for name in self._places.children(home, folders=folders)
+            if fold(name) in wanted and (folders or not is_picture(name))
+        }
+
+    def _merge(self, homes: tuple[int, ...], part: str, wanted: set[str]) -> dict[int, set[str]]:
+        merged: dict[int, set[str]] = defaultdict(set)
+        for home in homes:
+            for site, names in getattr(self._named[home], part).items():
+                found = names & wanted
+                if found:
+                    merged[site] |= found
+        return dict(merged)
+
+    def is_strong(self, one: Candidate) -> bool:
+        """Whether enough speaks for a menu: whole names, or one kind of place that leads to many children."""
+        if len(one.children) < 2:
+            return False
+        plain = {**one.stems, **one.bare}
+        if any(self._speaks(site, names, 2) for site, names in plain.items()):
+            return True
+        return any(self._speaks(site, names, 3) for site, names in one.paths.items())
+
+    def _speaks(self, number: int, names: set[str], least: int) -> bool:
+        site = self._sites[number]
+        if not site.is_open and len(site.shape.manifests) < least:
+            return False
+        if site.shape.format == "shell" and site.shape.is_plain:
+            return False
+        different = len({fold(text) for _, text in site.samples})
+        if site.shape.format == "shell":
+            different = min(different, len(site.shape.manifests))
+        return len(names) >= least and len(names) >= _SHARE * different
+
+
+def _is_settings(name: str) -> bool:
+    """A file that is text by its suffix is seldom what a menu starts, and often goes with what it does."""
+    return suffix_of(name) in ("txt", "md", "ini", "cfg", "conf", "json", "toml", "xml") or (
+        is_media(name) and suffix_of(name) in ("gz", "zip", "xz")
+    )
+
+
+def _goes_with(places: Places, one: Candidate, menu: Candidate) -> bool:
+    """Whether a folder only repeats the names of a menu."""
+    if set(one.homes) & set(menu.homes):
+        return True
+    names: set[str] = set()
+    for home in menu.homes:
+        for name in places.children(home, folders=menu.kind == "folders"):
+            names.add(fold(name))
+            if menu.kind == "files":
+                names.add(fold(stem_of(name)))
+    same = sum(1 for child in one.children if child in names or _cut(child) & names)
+    return same >= 0.6 * len(one.children)
+
+
+def _cut(child: str) -> set[str]:
+    """A name without its last suffix, the last two, and so on."""
+    parts = child.split(".")
+    return {".".join(parts[:count]) for count in range(1, len(parts))}
+
+
+def _could_be_instead(one: Candidate, menu: Candidate) -> bool:
+    """Whether as much speaks for the one as for the other."""
+    return one.score >= 0.9 * menu.score and len(one.children) >= 0.9 * len(menu.children) > 0
+
+
+def _is_inside(places: Places, one: Candidate, taken: Sequence[Candidate]) -> bool:
+    """Whether it lies in an entry of a menu, or above one with nothing but paths to say for itself."""
+    paths = [places.folders[home] for home in one.homes]
+    for menu in taken:
+        for home in menu.homes:
+            root = places.folders[home]
+            for mine in paths:
+                if mine.volume != root.volume or menu.above in one.homes:
+                    continue
+                below = not root.path or mine.path.startswith(root.path + "/")
+                if below and mine.number not in menu.homes:
+                    return True
+                above = not mine.path or root.path.startswith(mine.path + "/")
+                if above and not one.bare:
+                    return True
+    return False
+
+
+def _is_above(places: Places, one: Candidate, taken: Sequence[Candidate]) -> bool:
+    roots = [places.folders[home] for menu in taken for home in menu.homes]
+    mine = [places.folders[home] for home in one.homes]
+    return any(
+        root.volume == folder.volume and (not folder.path or root.path.startswith(folder.path + "/"))
+        for root in roots
+        for folder in mine
+    )
+
+
+def _title(places: Places, one: Candidate) -> str:
+    folder = places.folders[one.homes[0]]
+    path = folder.path
+    if one.above is not None:
+        path = places.folders[one.above].child("{parent}")
+    return f"{folder.volume}:{path}"
+
+
+def _make_menus(places: Places, taken: Sequence[Candidate]) -> tuple[MenuGuess, ...]:
+    ids: set[str] = set()
+    menus = []
+    above = {one.above for one in taken if one.above is not None}
+    for one in taken:
+        folder = places.folders[one.homes[0]]
+        root = places.folders[one.above].child("{parent}") if one.above is not None else folder.path
+        name = places.folders[one.above].name if one.above is not None else folder.name
+        plain = "".join(char for char in name or folder.volume if char not in ":/") or "menu"
+        if one.above is None and one.homes[0] in above:
+            plain += "-folders"
+        menu_id, number = plain, 2
+        while menu_id in ids:
+            menu_id, number = f"{plain}-{number}", number + 1
+        ids.add(menu_id)
+        homes = _all_homes(places, one)
+        usual = [suffix for suffix, count in one.suffixes.items() if 50 * count >= one.suffixes.total()]
+        menus.append(
+            make_menu(
+                places,
+                menu_id,
+                root,
+                homes,
+                one.kind,
+                usual,
+                named=len(one.children),
+                sites=len(one.sites),
+                rivals=tuple(_title(places, rival) for rival in one.rivals),
+            )
+        )
+    return tuple(menus)
+
+
+def _all_homes(places: Places, one: Candidate) -> dict[int, str | None]:
+    """Of a family also the folders of which nothing is named yet."""
+    if one.above is None:
+        return {home: None for home in one.homes}
+    above = places.folders[one.above]
+    found: dict[int, str | None] = {}
+    for name in places.children(one.above, folders=True):
+        folder = places.find(above.volume, above.child(name))
+        if folder is not None:
+            found[folder.number] = name
+    return found

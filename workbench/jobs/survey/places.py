@@ -1,0 +1,132 @@
+"""Every name on a card, ready to be asked: which folder holds a child of this name, does this path exist.
+
+Names are compared as a FAT file system does. Folders go by number, so that 100,000 names stay small.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+
+from workbench.card.name_index import Listing, NameIndex
+from workbench.card.names import fold_name
+from workbench.values import dataclass
+
+_Homes = int | set[int]
+
+
+@dataclass(frozen=True, slots=True)
+class Folder:
+    """One folder of the card."""
+
+    number: int
+    volume: str
+    path: str
+    listing: Listing
+
+    @property
+    def name(self) -> str:
+        return self.path.rpartition("/")[2]
+
+    def child(self, name: str) -> str:
+        """The path of a child."""
+        return f"{self.path}/{name}" if self.path else name
+
+
+class Places:
+    """The folders of all volumes, and who holds which name."""
+
+    def __init__(self, index: NameIndex, volumes: Iterable[str]) -> None:
+        self.volumes = tuple(volumes)
+        self.folders: list[Folder] = []
+        self._numbers: dict[tuple[str, str], int] = {}
+        self._by_name: dict[str, _Homes] = {}
+        self._by_stem: dict[str, _Homes] = {}
+        for volume in self.volumes:
+            for path, listing in index.folders(volume).items():
+                self._add(volume, path, listing)
+
+    def _add(self, volume: str, path: str, listing: Listing) -> None:
+        number = len(self.folders)
+        self.folders.append(Folder(number, volume, path, listing))
+        self._numbers[volume, fold(path)] = number
+        for name, is_folder in listing:
+            _put(self._by_name, fold(name), number)
+            stem = "" if is_folder else stem_of(name)
+            if stem:
+                _put(self._by_stem, fold(stem), number)
+
+    def find(self, volume: str, path: str) -> Folder | None:
+        """The folder at a path."""
+        number = self._numbers.get((volume, fold(path)))
+        return None if number is None else self.folders[number]
+
+    def homes_of_name(self, text: str) -> Sequence[int] | set[int]:
+        """The folders that hold a child of this whole name."""
+        return _get(self._by_name, fold(text))
+
+    def homes_of_stem(self, text: str) -> Sequence[int] | set[int]:
+        """The folders that hold a file of this stem."""
+        return _get(self._by_stem, fold(text))
+
+    def holds(self, number: int, name: str) -> bool:
+        """Whether a folder has a child of this name."""
+        return number in self.homes_of_name(name)
+
+    def trace(self, volume: str, parts: Sequence[str]) -> list[int]:
+        """The folders in which each part of a path is found, from the root down to where it ends or breaks.
+
+        As many as there are parts means that the path exists.
+        """
+        found: list[int] = []
+        path = ""
+        for part in parts:
+            number = self._numbers.get((volume, path))
+            if number is None or not self.holds(number, part):
+                break
+            found.append(number)
+            path = f"{path}/{fold(part)}" if path else fold(part)
+        return found
+
+    def exists(self, volume: str, parts: Sequence[str]) -> bool:
+        """Whether something is at that path."""
+        return len(self.trace(volume, parts)) == len(parts)
+
+    def children(self, number: int, *, folders: bool) -> Iterator[str]:
+        """The folders, or the other things, in a folder; hidden ones are left out."""
+        for name, is_folder in self.folders[number].listing:
+            if is_folder == folders and not name.startswith("."):
+                yield name
+
+
+def fold(text: str) -> str:
+    """What names have in common that are one name to the device."""
+    return text.upper() if text.isascii() else fold_name(text, "fat")
+
+
+def stem_of(name: str) -> str:
+    """A file's name without its suffix; `""` where it has none."""
+    stem, dot, _ = name.rpartition(".")
+    return stem if dot else ""
+
+
+def suffix_of(name: str) -> str:
+    """A file's suffix in lower case, without its dot; `""` where it has none."""
+    stem, dot, suffix = name.rpartition(".")
+    return suffix.lower() if dot and stem else ""
+
+
+def _put(table: dict[str, _Homes], key: str, number: int) -> None:
+    known = table.get(key)
+    if known is None:
+        table[key] = number
+    elif isinstance(known, set):
+        known.add(number)
+    elif known != number:
+        table[key] = {known, number}
+
+
+def _get(table: dict[str, _Homes], key: str) -> Sequence[int] | set[int]:
+    known = table.get(key)
+    if known is None:
+        return ()
+    return known if isinstance(known, set) else (known,)

@@ -1,0 +1,141 @@
+"""Reads a card once for a survey: all names, and of the files only those that may be manifests.
+
+Of many files of one sort a share is read: what a device writes a thousand times it writes alike. Media are
+never opened here. Whatever cannot be read is a note.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from workbench.card.contents import Contents, TooLarge
+from workbench.card.media_names import is_media
+from workbench.card.name_index import index_names
+from workbench.card.paths import VolumePath
+from workbench.card.tree import Tree
+from workbench.errors import ManifestError
+from workbench.jobs.survey.places import Folder, Places, suffix_of
+from workbench.jobs.survey.plain import Plain, read_plain
+from workbench.manifests.detection import detect_format
+from workbench.manifests.document import MAX_BYTES, Format
+from workbench.values import dataclass, field
+
+MOST_ALIKE = 400
+"""Files of one sort that are read."""
+_MOST_MUTE = 12
+"""Files of one sort without text after which the rest are passed by."""
+_MOST_BYTES = 24 * 1024 * 1024
+"""Of one sort: a few large registers, or many small files."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Manifest:
+    """One file that holds texts, as data."""
+
+    volume: str
+    path: str
+    format: Format
+    data: Plain = field(repr=False)
+
+    @property
+    def at(self) -> VolumePath:
+        return VolumePath(self.volume, self.path)
+
+
+@dataclass(frozen=True, slots=True)
+class Skipped:
+    """A file or folder that was left aside, and why."""
+
+    at: VolumePath
+    because: str
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Reading:
+    """What one look at a card gave."""
+
+    tree: Tree = field(repr=False)
+    places: Places = field(repr=False)
+    manifests: tuple[Manifest, ...] = field(repr=False)
+    skipped: tuple[Skipped, ...]
+
+
+@dataclass(slots=True, eq=False)
+class _Sort:
+    """How many files of one sort were read so far."""
+
+    texts: int = 0
+    mute: int = 0
+    bytes: int = 0
+
+    @property
+    def is_enough(self) -> bool:
+        has_many_mute = self.mute >= _MOST_MUTE and self.mute > 4 * self.texts
+        return self.texts >= MOST_ALIKE or self.bytes >= _MOST_BYTES or has_many_mute
+
+
+def read_card(tree: Tree) -> Reading:
+    """Look at a card.
+
+    Raises:
+        CardError: it is no longer there.
+    """
+    places = Places(index_names(tree), tree.roles())
+    reader = _Reader(tree)
+    manifests = tuple(one for folder in places.folders for one in reader.read(folder))
+    return Reading(tree, places, manifests, tuple(reader.skipped))
+
+
+class _Reader:
+    """Chooses which files to open."""
+
+    def __init__(self, tree: Tree) -> None:
+        self._contents = Contents(tree)
+        self._sorts: dict[tuple[str, str, str], _Sort] = {}
+        self.skipped: list[Skipped] = []
+
+    def read(self, folder: Folder) -> Iterator[Manifest]:
+        """The manifests in one folder."""
+        above = folder.path.rpartition("/")[0] if folder.path else "\0"
+        for name, is_folder in folder.listing:
+            if is_folder or is_media(name) or _is_odd(name):
+                continue
+            suffix = suffix_of(name)
+            here = self._sorts.setdefault((folder.volume, folder.path, "." + suffix), _Sort())
+            beside = self._sorts.setdefault((folder.volume, above, name if suffix else "/" + name), _Sort())
+            cousins = self._sorts.setdefault((folder.volume, above, "*." + suffix), _Sort())
+            if here.is_enough or beside.is_enough or (cousins.mute >= 4 * _MOST_MUTE and not cousins.texts):
+                continue
+            manifest = self._read_file(folder, name, (here, beside, cousins))
+            if manifest is not None:
+                yield manifest
+
+    def _read_file(self, folder: Folder, name: str, sorts: tuple[_Sort, ...]) -> Manifest | None:
+        path = folder.child(name)
+        at = VolumePath(folder.volume, path)
+        try:
+            raw = self._contents.read(folder.volume, path)
+        except TooLarge as large:
+            if large.is_text:
+                size = f"over {MAX_BYTES // 1024 // 1024} MiB"
+                self.skipped.append(Skipped(at, f"text of {size} is not taken as a manifest"))
+            return None
+        format = detect_format(name, raw) if raw else None
+        for sort in sorts:
+            sort.texts += format is not None
+            sort.mute += format is None
+            sort.bytes += len(raw or b"")
+        if raw is None or format is None:
+            return None
+        try:
+            return Manifest(folder.volume, path, format, read_plain(raw, format, str(at)))
+        except ManifestError as error:
+            self.skipped.append(Skipped(at, error.message))
+        except (RecursionError, ValueError) as error:
+            self.skipped.append(Skipped(at, f"it cannot be read as {format}: {error}"))
+        return None
+
+
+def _is_odd(name: str) -> bool:
+    """Leftovers of other hosts (`._name`), and names that are no text."""
+    return name.startswith("._") or not name.isprintable()
