@@ -204,7 +204,7 @@ async def test_writing_waits_for_the_wish_that_is_being_planned(practice_card: C
 async def test_a_long_menu_is_read_in_one_go_and_tells_the_same(
     practice_card: Callable[[str], Path], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """References, malformed manifests and places that could be another's: as for a short menu, line by line."""
+    """References, malformed manifests, doubtful places: as for a short menu, line by line."""
     folder = practice_card("larkspur")
     words = folder / "data/house/tongue/fr/words.json"
     words.write_bytes(words.read_bytes() + b"}")

@@ -113,7 +113,9 @@ async def label(pilot: Pilot[int]) -> None:
 async def nearest(pilot: Pilot[int]) -> None:
     await settled(pilot)
     refused = OrderRefusedError("no prefix of three letters sorts between these two names")
-    pilot.app.push_screen(NearestDialog(refused, [row.name for row in bench_of(pilot).menu_page.entries.rows]))
+    pilot.app.push_screen(
+        NearestDialog(refused, [row.name for row in bench_of(pilot).menu_page.entries.rows])
+    )
 
 
 async def told(pilot: Pilot[int]) -> None:

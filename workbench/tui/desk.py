@@ -54,6 +54,7 @@ class Desk:
         self.is_untouched: bool | None = None
         """Whether we never changed this card; None until that was looked up."""
         self._keeping = Lock()
+        self._kept = self.waiting
         self._disk: Tree = DiskTree(card)
         self._making = Lock()
         self._planned: list[tuple[Waiting, Tree]] = []
@@ -224,7 +225,21 @@ class Desk:
         from workbench.changes.waiting_plans import save_waiting
 
         with self._keeping:  # saves that overlap: the last one to run writes what waits then
-            save_waiting(self.card, self.waiting.wishes)
+            waiting, before = self.waiting, self._kept
+            save_waiting(self.card, waiting.wishes)
+            self._kept = waiting
+            self._let_go_renders(before, waiting)
+
+    @staticmethod
+    def _let_go_renders(before: Waiting, waiting: Waiting) -> None:
+        """Large content of wishes that wait no longer, unless one that still waits has the same."""
+        from workbench.jobs.renders import drop_renders
+
+        needed = {render for wish in waiting.wishes for render in _renders(wish)}
+        for wish in before.wishes:
+            held = set(_renders(wish))
+            if held and not held & needed:
+                drop_renders(wish)
 
     def load_waiting(self) -> Waiting:
         """The plan that waits for this card, checked against it again.
@@ -239,6 +254,7 @@ class Desk:
             from workbench.changes.preflight import preflight
 
             preflight(self.card, waiting.plan)
+        self._kept = waiting
         return waiting
 
     def known_profile(self) -> Profile:
@@ -258,3 +274,11 @@ def _can_list(tree: DiskTree, role: str) -> bool:
     except CardError:
         return False
     return True
+
+
+def _renders(plan: Plan) -> list[str]:
+    """The files of ours that a plan's large content lies in."""
+    from workbench.changes.plan import Prepared, Write
+
+    steps = [step for step in plan.steps if isinstance(step, Write)]
+    return [step.content.file for step in steps if isinstance(step.content, Prepared)]

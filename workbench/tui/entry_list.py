@@ -304,7 +304,8 @@ class EntryList(LineList):
             return True
         block = self.chosen
         at = 0 if where == "first" else self.count - len(block)
-        return self._want(f"Send {block_words(block)} {where}", gathered(self.rows, block, at))
+        title = f"Send {block_words(block)} {where}"
+        return self._want(title, gathered(self.rows, block, at), to=block[0])
 
     def place_beside(self, side: Side) -> bool:
         """Place the marked entries beside the one under the cursor."""
@@ -329,11 +330,14 @@ class EntryList(LineList):
         what = block_words(chosen) if self.marked else "the menu"
         return self._want(title.format(what), changed_in_place(self.rows, chosen, change))
 
-    def _want(self, title: str, rows: Sequence[EntryRow]) -> bool:
+    def _want(self, title: str, rows: Sequence[EntryRow], to: EntryRow | None = None) -> bool:
+        """Want another order; the cursor stays with its entry, or goes along with one that moves."""
         before, row = self.rows, self.row
         is_moved = any(old is not new for old, new in zip(before, rows, strict=True))
         if not is_moved or row is None:
             return False
+        if to is not None and row not in self.chosen:
+            row = to
         with self._repainting():
             self.marked = ()
             self._set_rows(rows, list(rows).index(row))

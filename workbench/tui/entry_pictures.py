@@ -76,8 +76,10 @@ def _picture_before(desk: Desk, menu: Menu, entry: Entry, after: EntryPicture) -
     found = _find(read_rule_menus(desk.disk, profile, menu.rule, labels=False), at)
     if found is None:
         return None
-    kinds = {one.kind: one for one in list_pictures(desk.disk, profile, *found)}
-    return kinds.get(after.kind)
+    now = list_pictures(desk.disk, profile, *found)
+    place = desk.outcome.origin(after.at)
+    exactly = next((one for one in now if one.at == place), None)
+    return exactly or next((one for one in now if one.kind == after.kind), None)
 
 
 def _find(menus: Sequence[Menu], at: VolumePath) -> tuple[Menu, Entry] | None:
@@ -88,8 +90,7 @@ def _see(picture: EntryPicture, room: tuple[int, int], most_bytes: int) -> SeenP
     from workbench.jobs.icon import view_picture
 
     if picture.is_missing:
-        said = f"! missing: {picture.sentence} i puts one in, made to {picture.wanted}."
-        return SeenPicture(picture.kind, (), said)
+        return SeenPicture(picture.kind, (), f"! {picture.sentence}. Put one in with i.")
     try:
         cells = fit_cells(view_picture(picture), room, most_bytes)
     except CardwrightError as error:

@@ -71,6 +71,7 @@ async def ask_picture(page: MenuPage) -> None:
     except CardwrightError as error:
         page.workbench.say_error(error)
         return
+    pictures = list({one.kind: one for one in reversed(pictures)}.values())[::-1]
     if not pictures:
         page.workbench.say("The device profile names no picture for the entries of this menu.")
         return
@@ -84,17 +85,18 @@ async def ask_picture(page: MenuPage) -> None:
     dialog = PathDialog(
         f"A picture for the {picture.kind} of {row.name}",
         page.last_folder,
-        note=f"It is made to {picture.wanted}.",
+        note=f"It is made to {picture.wanted}." if picture.wanted else picture.sentence,
     )
     path = await page.app.push_screen_wait(dialog)
     if path:
         page.last_folder = str(Path(path).expanduser().parent) + "/"
         page.wish_for(entry_wishes.dress_with(picture.kind, Path(path).expanduser()), rows=[row])
+        await page.look_at_picture(at)
 
 
 def _picture_line(picture: EntryPicture) -> Line:
-    missing = "! missing  " if picture.is_missing else ""
-    return Line.of((f"{picture.kind:<8} ", "strong"), (missing, "problem"), picture.sentence)
+    sign = "! " if picture.is_missing else ""
+    return Line.of((f"{picture.kind:<8} ", "strong"), (sign, "problem"), picture.sentence)
 
 
 async def ask_copy(page: MenuPage) -> None:

@@ -306,12 +306,18 @@ class MenuView(Page):
 
     async def action_entry_view(self) -> None:
         """From what names the entry to its first picture, the next, and back."""
-        shown = None if self._picture is None else self._picture + 1
-        self._picture = 0 if shown is None else shown if shown < self._kinds else None
+        if self._picture is None:
+            await self.look_at_picture(0)
+        else:
+            await self.look_at_picture(self._picture + 1 if self._picture + 1 < self._kinds else None)
+
+    async def look_at_picture(self, number: int | None) -> None:
+        """Show the entry's picture of that number; None: what names the entry."""
+        self._picture = number
         if not self.query(PicturePane):
             await self.mount(PicturePane(id="picture", classes="pane"), after="#detail")
-        self.query_one("#picture").display = self._picture is not None
-        self.query_one("#detail").display = self._picture is None
+        self.query_one("#picture").display = number is not None
+        self.query_one("#detail").display = number is None
         self.call_after_refresh(self._show_detail)
 
 

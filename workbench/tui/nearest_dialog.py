@@ -16,7 +16,7 @@ class NearestDialog(Dialog[bool]):
     """Dismisses with True to take the nearest order."""
 
     title_text = "This order cannot be had; nothing was changed"
-    hint = "enter: take the nearest order that can be had   esc: back to the order before"
+    hint = "enter: take the nearest order   esc: back to the one before"
     wide = True
 
     def __init__(self, error: CardwrightError, names: Sequence[str]) -> None:

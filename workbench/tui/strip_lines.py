@@ -8,7 +8,8 @@ from rich.cells import cell_len
 
 from workbench.shown import shown
 from workbench.tui.costs import cost_words, count_words
-from workbench.tui.lines import Line, Piece, wrap
+from workbench.tui.lines import Line, Piece, cut, wrap
+from workbench.tui.tones import Tone
 
 if TYPE_CHECKING:
     from workbench.tui.app import Workbench
@@ -40,10 +41,9 @@ def notice_lines(notice: Notice | None, width: int) -> list[Line]:
         return []
     said = wrap(notice.text, max(20, width - 2))
     if len(said) > MOST_NOTICE_LINES:
-        said = [*said[: MOST_NOTICE_LINES - 1], said[MOST_NOTICE_LINES - 1] + " …"]
-    return [
-        Line.of((f" {line}", "plain" if notice.severity == "information" else "problem")) for line in said
-    ]
+        said = [*said[: MOST_NOTICE_LINES - 1], cut(said[MOST_NOTICE_LINES - 1], width - 4) + " …"]
+    tone: Tone = "plain" if notice.severity == "information" else "problem"
+    return [Line.of((f" {line}", tone)) for line in said]
 
 
 def _empty_lines(busy: list[Piece]) -> list[Line]:
@@ -75,9 +75,9 @@ def _last_line(waiting: Waiting, width: int) -> Line:
         right = f"w writes it{', ' if mentions else ''}{mentions} "
         return Line.of((title, "muted"), right=[(right, "muted")])
     room = width - cell_len(mentions) - 3
-    said = f"{title}: {rename_words(waiting.renames, room - cell_len(shown(title)) - 2)}"
+    said = f"{title}: {take_words(waiting, room - cell_len(shown(title)) - 2)}"
     if cell_len(shown(said)) > room:
-        said = f" last: {rename_words(waiting.renames, room - 7)}"
+        said = f" last: {take_words(waiting, room - 7)}"
     return Line.of((said, "muted"), right=[(f"{mentions} ", "muted")] if mentions else [])
 
 
@@ -86,7 +86,16 @@ def preview_line(preview: Preview, width: int) -> Line:
     if preview.then is None:
         reason = preview.error.message if preview.error is not None else ""
         return Line.of((" ! not to be had here: ", "problem"), reason)
-    return Line.of((" ↕ here it takes ", "strong"), rename_words(preview.then.renames, width - 19))
+    return Line.of((" ↕ here it takes ", "strong"), take_words(preview.then, width - 19))
+
+
+def take_words(waiting: Waiting, width: int) -> str:
+    """What the moves take: renames, or a folder's own order set anew."""
+    listings = waiting.wishes[-1].listings if waiting.wishes and not waiting.renames else ()
+    if listings:
+        count = sum(len(listing.names) for listing in listings)
+        return f"no rename; {count_words(count, 'name is', 'names are')} moved out and back in, in this order"
+    return rename_words(waiting.renames, width)
 
 
 def rename_words(renames: Renames, width: int) -> str:
