@@ -5,6 +5,8 @@ from __future__ import annotations
 import contextlib
 import io
 import json
+import os
+import random
 import shutil
 from pathlib import Path
 from typing import Any
@@ -84,6 +86,26 @@ def test_a_folders_own_order_is_set_on_exfat(exfat: ExfatMount) -> None:
     _run("undo", str(card), "--yes", *_profile("orrery"))
     exfat.remount()
     assert _names(card) == start
+    exfat.check_clean()
+
+
+def test_a_whole_folder_order_is_set_on_exfat(exfat: ExfatMount) -> None:
+    """All entries shuffled, hidden and loose files among them: right after a remount, and undone exactly."""
+    card = _fill(exfat, "orrery")
+    for name in (".hidden", "loose file.txt"):
+        (card / "disk" / "sky" / name).write_text(name)
+    exfat.remount()
+    before, start = _contents(card), _names(card)
+    slots = os.listdir(card / "disk" / "sky")
+    wanted = random.Random(5).sample(start, len(start))
+    _run("arrange", str(card), "--order", *wanted, "--yes", *_profile("orrery"))
+    exfat.remount()
+    assert _names(card) == wanted
+    assert practice_cards.read_device("orrery", card)["problems"] == []
+    _run("undo", str(card), "--yes", *_profile("orrery"))
+    exfat.remount()
+    assert os.listdir(card / "disk" / "sky") == slots
+    assert _contents(card) == before
     exfat.check_clean()
 
 

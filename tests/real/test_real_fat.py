@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import random
 import shlex
 import sys
 from collections.abc import Callable
@@ -113,6 +114,56 @@ def test_a_folders_own_order_is_set_on_vfat(fat: Callable[..., FatMachine]) -> N
     card.check_clean()
 
 
+def test_a_whole_folder_order_is_set_on_vfat(fat: Callable[..., FatMachine]) -> None:
+    """All entries in another order, a hidden and a loose file among them: undo restores each slot."""
+    card = fat(practice_cards.roles("orrery"))
+    card.fill(practice_cards.FIXTURES / "cards" / "orrery")
+    profile = ("--profile", str(practice_cards.profile_path("orrery")))
+    extra = "cd /mnt/card/disk/sky; echo 1 > .hidden; echo 2 > 'loose file.txt'; cd /"
+    look = "echo LIST; ls -1UaQ /mnt/card/disk/sky; echo END"
+    printed = card.run([extra, look, _read("orrery", card)])
+    before, slots = card.read_tree(), _listed(printed)
+    start = _seen(printed)[0]
+    wanted = _shuffled(_names(start))
+    printed = card.run(
+        [
+            card.command("arrange", "/mnt/card", "--order", *wanted, "--yes", *profile),
+            look,
+            _read("orrery", card),
+        ]
+    )
+    assert _exits(printed) == ["EXIT 0"], printed
+    after = _seen(printed)[0]
+    assert _names(after) == wanted and after["problems"] == start["problems"]
+    assert sorted(_listed(printed)) == sorted(slots)
+    card.check_clean()
+    printed = card.run([card.command("undo", "/mnt/card", "--yes", *profile), look])
+    assert _exits(printed) == ["EXIT 0"], printed
+    assert _listed(printed) == slots
+    assert card.read_tree() == before
+    card.check_clean()
+
+
+def test_a_folder_order_and_new_names_are_one_change_on_vfat(fat: Callable[..., FatMachine]) -> None:
+    """Numbered, every entry keeps its place in the folder, though each has a longer name; undo is exact."""
+    card = fat(practice_cards.roles("orrery"))
+    card.fill(practice_cards.FIXTURES / "cards" / "orrery")
+    profile = ("--profile", str(practice_cards.profile_path("orrery")))
+    start = _names(_seen(card.run([_read("orrery", card)]))[0])
+    before = card.read_tree()
+    printed = card.run(
+        [card.command("arrange", "/mnt/card", "--number", "--yes", *profile), _read("orrery", card)]
+    )
+    assert _exits(printed) == ["EXIT 0"], printed
+    names = _names(_seen(printed)[0])
+    assert [name[:4] for name in names] == [f"{n:03d} " for n in range(10, 10 * len(start) + 1, 10)]
+    assert all(old.endswith(name[4:]) for name, old in zip(names, start, strict=True))
+    card.run([card.command("undo", "/mnt/card", "--yes", *profile)])
+    assert _names(_seen(card.run([_read("orrery", card)]))[0]) == start
+    assert card.read_tree() == before
+    card.check_clean()
+
+
 def test_a_rename_keeps_the_folders_own_order_on_vfat(fat: Callable[..., FatMachine]) -> None:
     """A longer name would move an entry's slot; the others stay where they were around it."""
     card = fat(practice_cards.roles("orrery"))
@@ -141,3 +192,11 @@ def test_a_full_card_is_refused_before_the_first_byte(fat: Callable[..., FatMach
 
 def _names(seen: dict[str, Any]) -> list[str]:
     return [entry["name"] for entry in seen["menus"][0]["entries"]]
+
+
+def _listed(printed: str) -> list[str]:
+    return printed.replace("\r", "").split("LIST\n")[-1].partition("\nEND")[0].splitlines()
+
+
+def _shuffled(names: list[str]) -> list[str]:
+    return random.Random(len(names)).sample(names, len(names))
