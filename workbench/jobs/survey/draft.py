@@ -423,7 +423,7 @@ def _draft_animation(guess: AnimationGuess | None, witness: Witness) -> Iterator
         settings |= {"format": guess.settings.format, guess.count_key: guess.count}
         why = f"{guess.count[1:]} agrees with the {frames.count} frames"
         if guess.pace is not None:
-            settings |= {guess.pace[0]: guess.pace[1], "unit": guess.pace[2]}
+            settings |= {"delay": guess.pace[1], "unit": guess.pace[2]}
             why += f", {guess.pace[1][1:]} is {guess.pace[3]:g}"
         lines.append(make_line("settings", settings, why))
         evidence.append(witness.of_pointer(guess.settings, guess.count, str(frames.count)))

@@ -101,7 +101,7 @@ class Routes:
         self._settle_mounts()
         for name, one in led:
             self._vote_variable(name, one, assigned)
-        asked = Counter(name for name, _ in led)
+        asked = Counter(name for name, _ in {(name, id(one.chain)) for name, one in led})
         for name, votes in self.variable_votes.items():
             value = votes.best()
             if value is not None and votes.count[value] >= 0.8 * asked[name]:
