@@ -31,7 +31,8 @@ def main() -> int:
 
             let_go(plan_letting_go(card, choose_all_but(0)))
         else:
-            apply(card, fault_scenes.plan_of(scene, card))
+            host = fault_scenes.host_of(folder) if scene == "keep" else None
+            apply(card, fault_scenes.plan_of(scene, card), keep_on=host)
     except CardwrightError as error:
         print(error.kind, error.message, file=sys.stderr)
         return error.exit_code

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import fault_scenes
-from fault_scenes import State, state_of
+from fault_scenes import AFTER, State, host_of, state_of
 
 from workbench.card.volumes import Card
 from workbench.changes.ledger import read_history
@@ -57,8 +57,9 @@ def set_scene(name: str, room: Path) -> Scene:
     """Lay out the card, run the plan once undisturbed, and list its calls."""
     folder = room / "start"
     fault_scenes.lay_out(folder)
-    if name == "undo":
-        assert run(folder, "rename").returncode == 0
+    if name in AFTER:
+        first = run(folder, AFTER[name])
+        assert first.returncode == 0, first.stderr
     start = state_of(folder)
     trial = copy_card(folder, room / "card")
     log = room / "log"
@@ -72,7 +73,7 @@ def set_scene(name: str, room: Path) -> Scene:
 
 
 def list_calls(log: Path, card: Path) -> tuple[Call, ...]:
-    """The calls of a run that change the card."""
+    """The calls of a run that change the card, or what is kept on this computer for it."""
     counted: dict[str, int] = {}
     calls = []
     for line in log.read_text("utf-8", "replace").splitlines():
@@ -81,7 +82,8 @@ def list_calls(log: Path, card: Path) -> tuple[Call, ...]:
             continue
         name, rest = found.groups()
         counted[name] = counted.get(name, 0) + 1
-        if str(card) in rest and (name != "openat" or _WRITES.search(rest)):
+        on_card = str(card) in rest or str(host_of(card)) in rest
+        if on_card and (name != "openat" or _WRITES.search(rest)):
             calls.append(Call(name, counted[name]))
     return tuple(calls)
 
@@ -92,7 +94,8 @@ def run(card: Path, scene: str, *strace: str) -> subprocess.CompletedProcess[str
     command = [sys.executable, "-S", "-B", str(DRIVER), str(card), scene]
     if strace:
         command = ["strace", "-f", "-qq", *strace, *command]
-    quiet = {**os.environ, "PYTHONHASHSEED": "0"}
+    # On the disk of the "computer", as the folder for kept copies is: what is beside the card is not on it.
+    quiet = {**os.environ, "PYTHONHASHSEED": "0", "CARDWRIGHT_STATE": str(card.parent / "state")}
     return subprocess.run(command, capture_output=True, text=True, env=quiet, timeout=120)
 
 
@@ -120,7 +123,7 @@ def judge(scene: Scene, card: Path, code: int, room: Path) -> str:
         recover(folder, "forward")
         now = state_of(card)
         assert now in (scene.start, scene.end)
-        is_in_history = len(read_history(folder)) == (2 if scene.name == "undo" else 1)
+        is_in_history = len(read_history(folder)) == (2 if scene.name in AFTER else 1)
         assert is_in_history == (now == scene.end)
         return "not begun" if now == scene.start else "ended"
     other = copy_card(card, room / "other")
@@ -146,3 +149,15 @@ def copy_card(source: Path, to: Path) -> Path:
     shutil.rmtree(to, ignore_errors=True)
     shutil.copytree(source, to, symlinks=True)
     return to
+
+
+def save_host(room: Path) -> Path | None:
+    """A copy of what this computer keeps for the card, where it keeps anything."""
+    host = host_of(room / "card")
+    return copy_card(host, room / "host-saved") if host.exists() else None
+
+
+def give_host_back(saved: Path | None, room: Path) -> None:
+    """As it was: a recovery that went back has taken it away."""
+    if saved is not None:
+        copy_card(saved, host_of(room / "card"))

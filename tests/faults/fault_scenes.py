@@ -26,7 +26,11 @@ FILES: dict[str, dict[str, tuple[bytes, int]]] = {
     "system": {"hello.bmp": (b"BM" + b"s" * 9000, 0o644), "conf": (b"x=Boats\n", 0o600)},
 }
 
-SCENES = ("rename", "mixed", "swap", "two", "large", "undo")
+SCENES = ("rename", "mixed", "swap", "two", "large", "undo", "keep", "keep-undo")
+AFTER = {"undo": "rename", "keep-undo": "keep"}
+"""Scenes that take back the change of another."""
+FREE = 106_000
+"""In the scene `keep`: bytes free on each volume, too few to keep copies there."""
 
 
 def lay_out(folder: Path) -> None:
@@ -48,19 +52,31 @@ def open_scene(folder: Path) -> Card:
 
 def plan_of(scene: str, card: Card) -> Plan:
     """The plan that is cut off in that scene."""
-    if scene == "undo":
+    if scene in AFTER:
         from workbench.changes.undo import plan_undo
 
         return plan_undo(card, 1)
-    return {"rename": _rename, "mixed": _mixed, "swap": _swap, "two": _two, "large": _large}[scene]()
+    return {"rename": _rename, "mixed": _mixed, "swap": _swap, "two": _two, "large": _large, "keep": _keep}[scene]()
 
 
 def set_limits(scene: str) -> None:
-    """In the scene `large` a thousand bytes are too many for the pack, so that files are copied whole."""
+    """In the scene `large` a thousand bytes are too many for the pack, so that files are copied whole; in the
+    scene `keep` that too, and the card is too full for any copy."""
     if scene == "large":
         from workbench.changes import preflight
 
         preflight.PACKED_BYTES = 1000
+    if scene == "keep":
+        from workbench.changes import preflight
+        from workbench.changes.space import Room
+
+        preflight.PACKED_BYTES = 1000
+        preflight.read_room = lambda _: Room(FREE, 4096)
+
+
+def host_of(card: Path) -> Path:
+    """The folder of this computer that a full card's copies go to."""
+    return card.parent / "host"
 
 
 def at(text: str) -> VolumePath:
@@ -134,6 +150,20 @@ def _large() -> Plan:
             Write(at("data:keep/Boats.sav"), b"other" * 500, digest(b"saved" * 400)),
             Move(at("data:keep/Boats.sav"), at("data:keep/Ships.sav")),
             Write(at("data:keep/new"), b"new" * 2000, None),
+        ),
+    )
+
+
+def _keep() -> Plan:
+    return Plan(
+        "More than the card can keep",
+        (
+            Write(at("data:keep/Boats.sav"), b"other" * 500, digest(b"saved" * 400)),
+            _edit("data:list.json", LIST, b"Boats", b"Ships"),
+            Move(at("data:shelf/Boats"), at("data:shelf/Ships")),
+            Remove(at("data:old")),
+            Remove(at("data:swap/a")),
+            Write(at("system:hello.bmp"), b"BM" + b"t" * 12000, digest(b"BM" + b"s" * 9000)),
         ),
     )
 

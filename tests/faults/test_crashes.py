@@ -15,10 +15,12 @@ from fault_runs import (
     Scene,
     copy_card,
     end_with,
+    give_host_back,
     judge,
     list_calls,
     open_card,
     run,
+    save_host,
     set_scene,
     strike,
 )
@@ -101,6 +103,7 @@ def test_every_call_of_a_recovery_hit(name: str, way: str, fault: str, room: Pat
 def _hit_recovery(name: str, way: str, fault: str, room: Path, part: int | None) -> None:
     scene = set_scene(name, room)
     begun = copy_card(begin(scene, room), room / "begun")
+    saved = save_host(room)
     trial = copy_card(begun, room / "card")
     log = room / "log"
     done = run(trial, f"recover-{way}", "-y", "-o", str(log), "-e", "trace=" + ",".join(_names(scene)))
@@ -109,12 +112,14 @@ def _hit_recovery(name: str, way: str, fault: str, room: Path, part: int | None)
     aim = Scene(f"recover-{way}", begun, state_of(begun), state_of(trial), calls)
     chosen = calls if part is None else random.Random(f"{name} {way}").sample(calls, part)
     for call in chosen:
+        give_host_back(saved, room)
         card, code = strike(aim, call, fault, room)
         if find_unfinished(open_card(card)) is None:
             recover(open_card(card), "back")
             assert state_of(card) == aim.end
             continue
         assert code != 0
+        give_host_back(saved, room)
         other = copy_card(card, room / "other")
         end_with(open_card(card), "forward", scene.end, card)
         end_with(open_card(other), "back", scene.start, other)

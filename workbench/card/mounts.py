@@ -32,7 +32,12 @@ class Mount:
 
     @property
     def is_read_only(self) -> bool:
-        return "ro" in self.options or "ro" in self.super_options
+        return "ro" in self.options or "ro" in self.super_options or self.has_failed
+
+    @property
+    def has_failed(self) -> bool:
+        """Whether the kernel stopped writing there for good (ext4 since Linux 6.14, or one shut down)."""
+        return not {"emergency_ro", "shutdown"}.isdisjoint((*self.options, *self.super_options))
 
 
 def read_mounts(mountinfo: Path | None = None) -> tuple[Mount, ...]:

@@ -93,8 +93,7 @@ def _find_error(mount: Mount, sys_folder: Path, *, on_purpose: bool) -> str | No
         "became read-only after an error: writing to it now could destroy what is on it. Make a copy of the "
         "card, then check the volume with fsck while it is not mounted"
     )
-    states = {*mount.options, *mount.super_options}
-    if states & {"emergency_ro", "shutdown"} or ("ro" not in mount.options and "ro" in mount.super_options):
+    if mount.has_failed or ("ro" not in mount.options and "ro" in mount.super_options):
         return failed
     if not mount.filesystem.startswith("ext"):
         return None

@@ -102,7 +102,8 @@ def _begin(preparation: Preparation, record: Record, grounds: Mapping[str, Groun
             put_mark(ground, f"{record.folder}/marks", record.id, "begun")
     except (OSError, CardError) as error:
         states = [read_state(ground, f"{record.folder}/marks", record.id) for ground in grounds.values()]
-        if "begun" in states:
+        # What cannot be read any more may say `begun`: then it is for a recovery to find out.
+        if set(states) != {"prepared"}:
             raise _unfinished(record, error) from error
         preparation.discard()
         raise (_refused(error) if isinstance(error, OSError) else error) from error

@@ -158,7 +158,7 @@ def _open(mount: Mount, act: Remount) -> None:
 def _close(mount: Mount, act: Remount) -> Sequence[str]:
     """Read-only again, with a few tries where something still writes there."""
     now = find_mount(read_mounts(), mount.point)
-    if now is not None and now.point == mount.point and "ro" in now.super_options and "ro" not in now.options:
+    if now is not None and now.point == mount.point and _fell_shut(now):
         _forget(mount)
         return [
             f"{shown(mount.point)} became read-only by itself while it was written to, which is the sign of "
@@ -178,6 +178,11 @@ def _close(mount: Mount, act: Remount) -> Sequence[str]:
         break
     _forget(mount)
     return []
+
+
+def _fell_shut(mount: Mount) -> bool:
+    """Whether the kernel made it read-only by itself: its file system, not the mount."""
+    return mount.has_failed or ("ro" in mount.super_options and "ro" not in mount.options)
 
 
 # What is open

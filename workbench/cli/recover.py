@@ -8,6 +8,7 @@ from workbench.cli.carrying import add_keep_argument, keep_folder, unhurried
 from workbench.cli.opened import add_card_arguments, open_for_reading
 from workbench.cli.opening_up import add_opening_argument, agree_to_open, opened_up
 from workbench.cli.output import say, say_json
+from workbench.errors import PreflightError, UnfinishedChangeError
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -29,7 +30,10 @@ def run(args: argparse.Namespace) -> int:
 
     card = open_for_reading(args).card
     unfinished = find_unfinished(card)
-    locked = agree_to_open(args, card, unfinished.volumes if unfinished is not None else ())
+    try:
+        locked = agree_to_open(args, card, unfinished.volumes if unfinished is not None else ())
+    except PreflightError as error:  # it stays unfinished, which has an exit code of its own
+        raise UnfinishedChangeError(error.message, path=error.path) from error
     with unhurried(), opened_up(card, locked) as writable:
         recovered = recover(
             writable,
