@@ -103,9 +103,7 @@ def test_every_line_says_why_it_is_there(surveyed: Callable[[str], tuple[Path, S
 
 
 @each_device
-def test_at_most_four_questions_are_asked(
-    surveyed: Callable[[str], tuple[Path, Survey]], name: str
-) -> None:
+def test_at_most_four_questions_are_asked(surveyed: Callable[[str], tuple[Path, Survey]], name: str) -> None:
     """Each answer leaves fewer orders; none is asked twice."""
     _, survey = surveyed(name)
     assert 1 <= survey.asked <= 4

@@ -38,6 +38,7 @@ COMMANDS = {
     "history": "the changes made to a card",
     "undo": "take a change back",
     "recover": "finish or take back a change that was interrupted",
+    "survey": "propose a profile for a card that nobody described",
     "practice": "lay out a practice card and try everything on it",
 }
 

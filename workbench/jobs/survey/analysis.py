@@ -90,9 +90,7 @@ def analyse(reading: Reading, texts: Texts, answers: Mapping[str, str]) -> Analy
     panel, splashes = find_splashes(
         reading.tree, places, taken, texts.motions, _folders_of_entries(places, found)
     )
-    animation, others = find_animation(
-        reading.tree, places, texts.motions, reading.manifests, texts.sites
-    )
+    animation, others = find_animation(reading.tree, places, texts.motions, reading.manifests, texts.sites)
     return Analysis(
         texts.routes,
         texts.shapes,

@@ -88,7 +88,9 @@ def _draft_volumes(reading: Reading, analysis: Analysis, witness: Witness) -> It
         if votes is not None and mount is not None:
             count = votes.count[mount]
             lines.append(
-                make_line("device_path", mount, f"in front of {count} path{'s' * (count > 1)} that lead there")
+                make_line(
+                    "device_path", mount, f"in front of {count} path{'s' * (count > 1)} that lead there"
+                )
             )
             seen = votes.seen[mount]
             evidence = tuple(witness.of_chain(one.site, one.chain, one.text) for one in seen)
@@ -96,7 +98,9 @@ def _draft_volumes(reading: Reading, analysis: Analysis, witness: Witness) -> It
         if _tells_case(reading, volume):
             lines.append(make_line("names", "exact", "two names there differ by case alone"))
         because = f"The volume {volume} is told by {', '.join(identify)}"
-        because += f", and the device has it at {mount}." if mount else "; nothing says where the device has it."
+        because += (
+            f", and the device has it at {mount}." if mount else "; nothing says where the device has it."
+        )
         yield Finding(f"volumes.{volume}", ("volumes", volume), tuple(lines), because, sure, evidence)
 
 
@@ -172,7 +176,9 @@ def _draft_menu(
         lines.append(make_line("match", globs, "the suffixes of the files that are named"))
     hidden = _hidden(reading, analysis, one)
     if hidden:
-        lines.append(make_line("hide", [".*", *hidden], "no entries: pictures or lists of the menu lie there"))
+        lines.append(
+            make_line("hide", [".*", *hidden], "no entries: pictures or lists of the menu lie there")
+        )
     because = f"{menu.named} of {total} {what} in {menu.title} are named in {menu.sites} kinds of places."
     sure = min(0.99, 0.4 + 0.4 * menu.named / max(total, 1) + 0.05 * menu.sites)
     rivals = tuple(f'root = "{rival}"' for rival in menu.rivals)
@@ -250,9 +256,7 @@ def _draft_prefix(prefix: PrefixGuess | None, menu_id: str, place: tuple[str, ..
     )
 
 
-def _draft_label(
-    one: MenuFindings, label: LabelGuess, place: tuple[str, ...], witness: Witness
-) -> Finding:
+def _draft_label(one: MenuFindings, label: LabelGuess, place: tuple[str, ...], witness: Witness) -> Finding:
     value = as_table(
         file=label.file,
         format=label.site.shape.format,
@@ -315,10 +319,10 @@ def _draft_rule(menu_id: str, rule: RuleGuess, place: tuple[str, ...], witness: 
     if rule.form is not None and rule.form != "{entry}" or rule.at is None:
         words = " ".join(example.text.split())[:50]
         lines.append(make_line("is", rule.form or "{entry}", f"as in {words}"))
-    because = f"{count} of {total} {_noun(rule, total)} in {rule.file} name an entry, as in {example.text[:60]}."
-    evidence = tuple(
-        witness.of_chain(site, hit.chain, hit.text) for hit in read.hits[:_MOST_SHOWN]
+    because = (
+        f"{count} of {total} {_noun(rule, total)} in {rule.file} name an entry, as in {example.text[:60]}."
     )
+    evidence = tuple(witness.of_chain(site, hit.chain, hit.text) for hit in read.hits[:_MOST_SHOWN])
     key = ":".join(filter(None, (rule.file, rule.at, rule.form)))
     return Finding(
         f"menus.{menu_id}.references.{key}", place, tuple(lines), because, rule.confidence, evidence
@@ -414,7 +418,9 @@ def _draft_animation(guess: AnimationGuess | None, witness: Witness) -> Iterator
     frames = guess.frames
     pattern = {"pattern": frames.pattern, "first": frames.first, "pad": frames.pad}
     lines = [
-        make_line("folder", f"{guess.volume}:{folder}", f"{frames.count} numbered pictures lie in {guess.folder}"),
+        make_line(
+            "folder", f"{guess.volume}:{folder}", f"{frames.count} numbered pictures lie in {guess.folder}"
+        ),
         make_line("frames", pattern, f"from {frames.name(frames.first)} on without a gap"),
     ]
     evidence: list[Evidence] = []

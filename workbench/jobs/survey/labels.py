@@ -130,7 +130,9 @@ def _words(text: str) -> set[str]:
     """Its words without accents, and of numbers nothing."""
     plain = unicodedata.normalize("NFKD", text).casefold()
     plain = "".join(char for char in plain if not unicodedata.combining(char))
-    return {word for word in _WORD.findall(plain) if not word.isdigit() and (len(word) > 1 or ord(word) > 127)}
+    return {
+        word for word in _WORD.findall(plain) if not word.isdigit() and (len(word) > 1 or ord(word) > 127)
+    }
 
 
 def _is_prose(pairs: Iterable[tuple[Key, str, Chain]]) -> bool:
@@ -141,7 +143,9 @@ def _is_prose(pairs: Iterable[tuple[Key, str, Chain]]) -> bool:
 
 def _names_all(menu: MenuGuess, pairs: Iterable[tuple[Key, str, Chain]]) -> bool:
     """Whether every text is exactly the name of its entry: then it is a second id."""
-    return all(fold(text) in (fold(menu.names[key]), fold(stem_of(menu.names[key]))) for key, text, _ in pairs)
+    return all(
+        fold(text) in (fold(menu.names[key]), fold(stem_of(menu.names[key]))) for key, text, _ in pairs
+    )
 
 
 def _names_others(read: Read, pairs: Sequence[tuple[Key, str, Chain]]) -> bool:

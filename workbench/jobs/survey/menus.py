@@ -144,9 +144,7 @@ class _Tally:
             if family is not None:
                 yield family
 
-    def _make_family(
-        self, above: int, homes: list[int], single: Mapping[int, Candidate]
-    ) -> Candidate | None:
+    def _make_family(self, above: int, homes: list[int], single: Mapping[int, Candidate]) -> Candidate | None:
         kind = Counter(single[home].kind for home in homes).most_common(1)[0][0]
         homes = [home for home in homes if single[home].kind == kind]
         beside = sum(1 for _ in self._places.children(above, folders=True))
@@ -188,7 +186,9 @@ class _Tally:
         kind: Literal["folders", "files"] = "folders" if kinds["folders"] >= kinds["files"] else "files"
         wanted = children[kind]
         merged = [self._merge(homes, part, wanted) for part in ("bare", "paths")]
-        stems = self._merge(homes, "stems", {fold(stem_of(name)) for name in wanted}) if kind == "files" else {}
+        stems = (
+            self._merge(homes, "stems", {fold(stem_of(name)) for name in wanted}) if kind == "files" else {}
+        )
         return Candidate(homes, above, kind, merged[0], stems, merged[1], wanted, suffixes)
 
     def _present(self, home: int, wanted: set[str], *, folders: bool) -> dict[str, str]:

@@ -144,9 +144,7 @@ class Routes:
                 return
             for number in self._places.homes_of_name(rest[0]) if rest else ():
                 folder = self._places.folders[number]
-                if folder.volume == volume and self._places.exists(
-                    volume, [*split_path(folder.path), *rest]
-                ):
+                if folder.volume == volume and self._places.exists(volume, [*split_path(folder.path), *rest]):
                     self.variable_votes[name].add(f"{mount}/{folder.path}", seen)
                     return
 

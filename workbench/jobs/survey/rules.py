@@ -136,7 +136,9 @@ class SiteReader:
         for _, text in samples:
             if len(text) <= _LONGEST:
                 votes.update(self._splits(text))
-        best = max(votes.items(), key=lambda vote: (vote[1], -len(vote[0][0]) - len(vote[0][2])), default=None)
+        best = max(
+            votes.items(), key=lambda vote: (vote[1], -len(vote[0][0]) - len(vote[0][2])), default=None
+        )
         if best is None or best[1] < 2 or best[1] < 0.6 * len(samples):
             return None
         before, piece, after = best[0]

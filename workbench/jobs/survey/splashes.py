@@ -37,7 +37,10 @@ _MOMENTS = (
     ("low-battery", re.compile(r"low|empty|weak|drain|flat|critical", re.I)),
     ("charging", re.compile(r"charg|fill|batter|plug|fuel|juice|power(?!.?off)", re.I)),
     ("shutdown", re.compile(r"shut|halt|bye|off|last|fall|clos|stop|down|exit|end|night|sleep|out", re.I)),
-    ("start", re.compile(r"start|boot|splash|hello|welcome|first|begin|open|rise|logo|intro|on\b|up\b|wake", re.I)),
+    (
+        "start",
+        re.compile(r"start|boot|splash|hello|welcome|first|begin|open|rise|logo|intro|on\b|up\b|wake", re.I),
+    ),
 )
 
 
@@ -71,7 +74,11 @@ class _Found:
 
 
 def find_splashes(
-    tree: Tree, places: Places, taken: Collection[VolumePath], motions: Sequence[Frames], skip: Collection[int]
+    tree: Tree,
+    places: Places,
+    taken: Collection[VolumePath],
+    motions: Sequence[Frames],
+    skip: Collection[int],
 ) -> tuple[PanelGuess | None, tuple[SplashGuess, ...]]:
     """The panel's size as stored, and the splashes.
 

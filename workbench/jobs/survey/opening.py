@@ -1,0 +1,97 @@
+"""Opens what is to be surveyed: volumes, a folder that holds them, or a card's label.
+
+Whether a folder is a volume or holds volumes is told as everything else here: by where its paths lead.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Sequence
+from pathlib import Path
+
+from workbench.card.computer import Computer
+from workbench.card.discovery import open_card
+from workbench.card.disk_tree import DiskTree
+from workbench.card.making import make_unknown_card
+from workbench.card.volumes import Card
+from workbench.errors import CardError
+from workbench.jobs.survey.analysis import find_texts
+from workbench.jobs.survey.reading import read_card
+from workbench.jobs.survey.routes import split_path
+from workbench.jobs.survey.surveying import with_legal_roles
+from workbench.shown import shown
+
+_MOST_VOLUMES = 6
+"""A card with more partitions than this is not heard of; a volume with more folders is usual."""
+
+
+def open_unknown(names: Sequence[str], computer: Computer | None = None) -> Card:
+    """The card that a person names by the folders of its volumes, by one that holds them, or by its label.
+
+    Raises:
+        CardError: there is none.
+        AmbiguousCardError: two cards have that label.
+    """
+    host = computer or Computer()
+    if len(names) > 1:
+        return make_unknown_card([_check_folder(name) for name in names], host, "folder")
+    card = open_card(names[0], (), computer=host)
+    if card.source != "folder" or len(card.present) > 1:
+        return card
+    folder = card.present[0].root
+    below = find_volumes(folder, host)
+    return make_unknown_card(below, host, "folder", name=folder.name) if below else card
+
+
+def _check_folder(name: str) -> Path:
+    folder = Path(os.path.realpath(os.path.expanduser(name)))
+    if not folder.is_dir():
+        raise CardError(f"there is no folder {shown(name)!r}; nothing was changed.", path=name)
+    return folder
+
+
+def find_volumes(folder: Path, computer: Computer) -> list[Path]:
+    """The sub-folders, where they are volumes; none where the folder itself is one."""
+    try:
+        with os.scandir(folder) as found:
+            items = [one for one in found if not one.name.startswith(".")]
+            if any(not one.is_dir(follow_symlinks=False) for one in items):
+                return []
+    except OSError:
+        return []
+    roots = sorted(folder / one.name for one in items)
+    if not 1 <= len(roots) <= _MOST_VOLUMES:
+        return []
+    apart, together = _weigh(with_legal_roles(make_unknown_card(roots, computer, "folder")))
+    # A lone folder around everything is mostly what is left of a card's own name.
+    is_apart = apart >= together if len(roots) == 1 else apart > together
+    return roots if is_apart else []
+
+
+def _weigh(card: Card) -> tuple[int, int]:
+    """How many texts lead somewhere if the folders are volumes, and how many only if they are not."""
+    reading = read_card(DiskTree(card))
+    texts = find_texts(reading)
+    names = {volume.root.name: role for role, volume in card.volumes.items()}
+    apart = together = 0
+    for site in texts.sites:
+        for chain, text in () if site.is_key else site.samples[:200]:
+            if "/" not in text:
+                continue
+            manifest = site.shape.manifests[site.file_of(chain)]
+            parts = [part for part in split_path(text.replace("\\", "/")) if part not in ("", ".")]
+            through = any(
+                part in names and parts[n + 1 :] and reading.places.exists(names[part], parts[n + 1 :])
+                for n, part in enumerate(parts)
+            )
+            together += through
+            apart += not through and any(
+                route.exists and route.first < len(route.parts) and _is_from_root(route.first)
+                for route in texts.routes.find(text, manifest)
+            )
+    return apart, together
+
+
+def _is_from_root(first: int) -> bool:
+    """A path that starts in the manifest's own folder says nothing about volumes."""
+    return first == 0
