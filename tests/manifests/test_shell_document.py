@@ -249,6 +249,12 @@ def test_words_that_the_grammar_splits_are_read_whole() -> None:
     assert texts(b"cd a\\\nb c\n", "/#word") == ["cd", "ab", "c"]
 
 
+def test_words_start_where_the_shell_starts_them() -> None:
+    """The grammar passes over an escaped blank at a word's front, and cuts a word behind a quote in two."""
+    script = b"p \\ \\ lead/run '/x/'\\$y\"/z\" end\np \\\nnext\n"
+    assert open_shell(script).get("/#word") == ["p", "  lead/run", "/x/$y/z", "end", "p", "next"]
+
+
 @needs_sh
 @pytest.mark.parametrize(
     ("pointer", "value", "before", "after"),

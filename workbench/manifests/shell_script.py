@@ -160,9 +160,9 @@ class _Walk:
         return False
 
     def _take_word(self, node: TreeNode, parent: str) -> None:
-        if parent != "function_definition":
-            place = Place(node.start_byte, parent == "command_name", self._in_backticks)
-            self._script.words.append(place)
+        start = _true_start(self._raw, node.start_byte)
+        if parent != "function_definition" and is_word_start(self._raw, start):
+            self._script.words.append(Place(start, parent == "command_name", self._in_backticks))
         self._look_inside(node)
 
     def _take_assignment(self, node: TreeNode, kinds: list[str]) -> None:
@@ -232,6 +232,16 @@ def _note_changed(raw: bytes, script: Script) -> None:
     for found in re.finditer(rb"\$\(\((.*?)\)\)", raw, re.DOTALL):
         if re.search(rb"\+\+|--|(?<![=!<>])=(?!=)", found[1]):
             script.changed |= {decode(name) for name in _NAME.findall(found[1])}
+
+
+def _true_start(raw: bytes, start: int) -> int:
+    """Where a word really starts: the grammar passes over escaped blanks at its front.
+
+    It also makes two words of `'a'\\$b"c"`; what it takes for the second starts no word.
+    """
+    while start > 1 and raw[start - 1] in _BEFORE_WORD and not is_word_start(raw, start):
+        start -= 2
+    return start
 
 
 def is_word_start(raw: bytes, start: int) -> bool:
