@@ -448,3 +448,10 @@ def test_absent_volume_is_said(tmp_path):
     menu = read_menus(tree, card.profile)[0]
     assert find_references(tree, card.profile, menu, menu.entries[0]).absent == ("system",)
     assert card.find("Boats").absent == ()
+
+
+def test_an_entrys_own_name_is_mentioned_though_it_is_anothers_stem(tmp_path):
+    """`Boats.tale` is the first entry's name and the stem of `Boats.tale.tale`."""
+    files = {"data:tales/Boats.tale": "", "data:tales/Boats.tale.tale": "", "data:note.txt": "Boats.tale\n"}
+    found = SmallCard(tmp_path, files, FILES).find("Boats.tale")
+    assert [(str(one.at), one.line) for one in found.mentions] == [("data:note.txt", 1)]

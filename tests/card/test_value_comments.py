@@ -36,3 +36,15 @@ def test_a_name_that_holds_the_sign_is_read_whole(tmp_path):
     assert card.path("data:s.ini").read_text() == "[a]\nroom = A #1\n"
     card.rename("A #1", "C")
     assert card.path("data:s.ini").read_text() == "[a]\nroom = C\n"
+
+
+def test_a_key_that_stands_twice_is_renamed_line_by_line(tmp_path):
+    """Only the line that names the entry changes, though the key's pointer means the last of them."""
+    files = {
+        "data:shelf/Boats/": "",
+        "data:shelf/Cars/": "",
+        "data:s.ini": "[a]\nroom = Boats\nroom = Cars\n",
+    }
+    card = SmallCard(tmp_path, files, RULES)
+    card.rename("Boats", "Sails")
+    assert card.path("data:s.ini").read_text() == "[a]\nroom = Sails\nroom = Cars\n"

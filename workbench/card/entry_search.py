@@ -42,7 +42,7 @@ class EntrySearch:
         self._needle = Needle(entry.stem, self._entries.names)
         others = {other for found in menus for other in found.entries if other.stem != entry.stem}
         names = {name for other in others for name in (other.name, other.stem)}
-        longer = (name for name in sorted(names) if entry.stem in name)
+        longer = (name for name in sorted(names) if entry.stem in name and name != entry.name)
         self._longer = tuple(name.encode("utf-8", "surrogateescape") for name in longer)
         self._manifests: list[ManifestReferences] = []
         self._files: list[FileReference] = []

@@ -104,7 +104,9 @@ class ManyNames:
         """Other entries' names that hold this one: where one of them stands, this one is not meant."""
         if plain not in self._longer:
             stem = plain.decode("utf-8", "surrogateescape")
-            longer = (name for name, other in self._others.items() if other != stem and plain in name)
+            own = {_encode(entry.name) for entry in self._entries[plain]}
+            others = (name for name, other in self._others.items() if other != stem and name not in own)
+            longer = (name for name in others if plain in name)
             self._longer[plain] = tuple(sorted(longer))
         return self._longer[plain]
 

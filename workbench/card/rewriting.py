@@ -197,8 +197,7 @@ def _expect(
             continue
         if node.role in ("key", "section"):
             renamed[split_pointer(node.pointer)] = text
-        elif not (document.format == "shell" and node.role == "assignment"):
-            # A variable may be assigned twice, and its pointer means the last.
+        elif not _is_set_again(document, node):
             values.append((split_pointer(node.pointer), text))
     expect = {_rename_tokens(pointer, renamed): text for pointer, text in values}
     pointers = (*renamed, *(found for found, _ in values))
@@ -207,6 +206,13 @@ def _expect(
         if pointer not in above:
             expect[_rename_tokens(pointer, renamed)] = document.get(join_pointer(pointer))
     return expect
+
+
+def _is_set_again(document: Document, node: Node) -> bool:
+    """Whether a later line may give the place another value: its pointer means the last then."""
+    if document.format == "shell":
+        return node.role == "assignment"
+    return document.format in ("ini", "keyvalue") and document.get(node.pointer) != node.text
 
 
 def _rename_tokens(pointer: tuple[str, ...], renamed: Mapping[tuple[str, ...], str]) -> str:
