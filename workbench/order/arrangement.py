@@ -13,7 +13,7 @@ from itertools import count, pairwise
 
 from workbench.order.collation import Order, sort_key
 from workbench.order.least_renames import Choice, Choices, Row, find_choices
-from workbench.order.spreading import choose_rows, list_groups, runs_of
+from workbench.order.spreading import Run, choose_rows, list_groups, runs_of
 from workbench.order.token_table import Places, Pools, list_next, make_table
 from workbench.values import dataclass, field, replace
 
@@ -172,7 +172,7 @@ class Arrangement:
                 rows[number] = replace(row, keep=None)
             elif ban == "bare":
                 rows[number] = replace(row, bare=None)
-            else:
+            elif isinstance(ban, int):
                 rows[number] = replace(row, banned=_Both(row.banned, ban))
         return rows
 
@@ -202,8 +202,8 @@ class Arrangement:
             name = self._table.prefixes[at - 1] + self._wishes[numbers[number]].rest
             return self._fold(name) not in folded
 
-        run = [rows[number] for number in numbers]
-        return choose_rows(run, low, high, self._places.row_size, self._table, self._groups, is_free)
+        run = Run([rows[number] for number in numbers], low, high, is_free)
+        return choose_rows(run, self._table, self._places, self._groups, stepped=self._signs.nested)
 
     def _low(self, rows: Sequence[Row], kinds: Sequence[Choice], start: int) -> int:
         number = start - 1

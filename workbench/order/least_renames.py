@@ -126,7 +126,7 @@ def _take_prefixes(
             continue
         at, inner = divmod(end, row_size)
         at = following[at + (inner >= slot)]
-        while at in banned:
+        while at <= row_count and at in banned:
             at = following[at + 1]
         if at > row_count:
             break

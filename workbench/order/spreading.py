@@ -10,137 +10,134 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Iterator, Sequence
 
 from workbench.order.least_renames import Row
-from workbench.order.token_table import Pools, TokenTable
+from workbench.order.token_table import Places, Pools, TokenTable
+from workbench.values import dataclass, replace
 
 Groups = Sequence[frozenset[int]]
 """Sets of pools to choose from, the plainest first; the last holds all of them."""
 
 
+@dataclass(frozen=True, slots=True)
+class Run:
+    """Entries next to each other that take a prefix, and what they stand between."""
+
+    rows: Sequence[Row]
+    low: int
+    """The place of the name before."""
+    high: int | None
+    """The place of the name behind; None at the end of the menu."""
+    is_free: Callable[[int, int], bool]
+    """Whether the entry of that number may have that row's prefix: no other name is one with it."""
+
+    def fits(self, number: int, at: int) -> bool:
+        """Whether the entry of that number can have that row's prefix."""
+        row = self.rows[number]
+        return row.following[at] == at and at not in row.banned and self.is_free(number, at)
+
+
 def choose_rows(
-    rows: Sequence[Row],
-    low: int,
-    high: int | None,
-    row_size: int,
-    table: TokenTable,
-    groups: Groups,
-    is_free: Callable[[int, int], bool],
+    run: Run, table: TokenTable, places: Places, groups: Groups, *, stepped: bool = False
 ) -> list[int]:
-    """A row of the table for each entry of a run: their places rise strictly between `low` and `high`.
+    """A row of the table for each entry of a run: their places rise strictly from `low` to `high`.
+
+    Where no row is left that is free, one that is not is chosen all the same.
 
     Args:
-        low, high: places of the names before and after; `high` is None at the end of the menu.
-        is_free: whether the entry of that number can have that row's prefix (no other name is the same to
-            the device). Where nothing else is left, one that is not free is chosen all the same.
+        stepped: behind the last number of a menu, the first group's prefixes are taken one by one
+            (`040`, `050` after `030`), not spread over all that could follow.
     """
-    first, last = low // row_size, len(table.prefixes) if high is None else high // row_size
-    for group in groups:
+    first = run.low // places.row_size
+    last = len(table.prefixes) if run.high is None else run.high // places.row_size
+    for number, group in enumerate(groups):
         allowed = table.rows_in(group)
-        if bisect_right(allowed, last) - bisect_left(allowed, first) >= len(rows):
-            chosen = _spread(rows, low, high, row_size, allowed, is_free, shared=False)
+        if bisect_right(allowed, last) - bisect_left(allowed, first) >= len(run.rows):
+            spread = _Spreading(run, places, allowed, is_stepped=stepped and number == 0)
+            chosen = spread.choose()
             if chosen is not None:
                 return chosen
     everything = range(1, len(table.prefixes) + 1)
-    for is_wanted in (is_free, lambda _number, _at: True):
-        chosen = _spread(rows, low, high, row_size, everything, is_wanted, shared=True)
+    for any_run in (run, replace(run, is_free=lambda _number, _at: True)):
+        chosen = _Spreading(any_run, places, everything, is_shared=True).choose()
         if chosen is not None:
             return chosen
     raise AssertionError("the choices promised a prefix here")
 
 
-def _spread(
-    rows: Sequence[Row],
-    low: int,
-    high: int | None,
-    row_size: int,
-    allowed: Sequence[int],
-    is_free: Callable[[int, int], bool],
-    *,
-    shared: bool,
-) -> list[int] | None:
-    """Positions between the earliest that will do and the latest that leaves room for those behind."""
-    latest = _find_latest(rows, high, row_size, allowed, is_free, shared=shared)
-    if latest is None:
-        return None
-    chosen: list[int] = []
-    first, end = -1, low
-    for number, row in enumerate(rows):
-        least = _after(row, end, row_size, allowed, is_free, number, shared=shared or not chosen)
-        if least is None or least > latest[number]:
+class _Spreading:
+    """Spreads a run over some rows of the table. Positions count those rows."""
+
+    def __init__(
+        self,
+        run: Run,
+        places: Places,
+        allowed: Sequence[int],
+        *,
+        is_shared: bool = False,
+        is_stepped: bool = False,
+    ) -> None:
+        self._run = run
+        self._places = places
+        self._allowed = allowed
+        self._is_shared = is_shared
+        """Whether two names may have the same prefix, neighbours too."""
+        self._is_stepped = is_stepped
+
+    def choose(self) -> list[int] | None:
+        """Between the earliest positions that will do and the latest that leave room for those behind."""
+        latest = self._find_latest()
+        if latest is None:
             return None
-        first = least if first < 0 else first
-        goal = max(least, first + (latest[-1] + 1 - first) * (number + 1) // (len(rows) + 1))
-        at = _nearest(row, least, min(goal, latest[number]), allowed, is_free, number)
-        chosen.append(allowed[at])
-        end = allowed[at] * row_size + row.slot
-    return chosen
+        chosen: list[int] = []
+        first, end, count = -1, self._run.low, len(latest)
+        is_open = self._is_stepped and latest[-1] == len(self._allowed) - 1
+        for number, row in enumerate(self._run.rows):
+            least = self._after(end, number)
+            if least is None or least > latest[number]:
+                return None
+            first = least if first < 0 else first
+            goal = max(least, first + (latest[-1] + 1 - first) * (number + 1) // (count + 1))
+            at = self._nearest(least, least if is_open else min(goal, latest[number]), number)
+            chosen.append(self._allowed[at])
+            end = self._allowed[at] * self._places.row_size + row.slot
+        return chosen
 
+    def _find_latest(self) -> list[int] | None:
+        """For each entry the last position that leaves room for those behind it."""
+        latest: list[int] = []
+        end = self._run.high
+        for number in range(len(self._run.rows) - 1, -1, -1):
+            at = self._before(end, number)
+            while at >= 0 and not self._run.fits(number, self._allowed[at]):
+                at -= 1
+            if at < 0:
+                return None
+            latest.append(at)
+            end = self._allowed[at] * self._places.row_size + self._run.rows[number].slot
+        return latest[::-1]
 
-def _find_latest(
-    rows: Sequence[Row],
-    high: int | None,
-    row_size: int,
-    allowed: Sequence[int],
-    is_free: Callable[[int, int], bool],
-    *,
-    shared: bool,
-) -> list[int] | None:
-    """For each entry the last position that leaves room for those behind it."""
-    latest: list[int] = []
-    end = high
-    for number in range(len(rows) - 1, -1, -1):
-        row = rows[number]
-        at = len(allowed) - 1 if end is None else _last_before(row, end, row_size, allowed)
-        if latest and not shared:
-            at = min(at, latest[-1] - 1)
-        while at >= 0 and not _fits(row, allowed[at], number, is_free):
+    def _before(self, end: int | None, number: int) -> int:
+        """The last position whose name sorts before `end`."""
+        if end is None:
+            return len(self._allowed) - 1
+        at, inner = divmod(end, self._places.row_size)
+        is_after = inner >= self._places.row_end or (self._is_shared and inner > self._run.rows[number].slot)
+        return bisect_right(self._allowed, at if is_after else at - 1) - 1
+
+    def _after(self, end: int, number: int) -> int | None:
+        """The first position whose name sorts after `end`."""
+        at, inner = divmod(end, self._places.row_size)
+        is_past = inner >= self._run.rows[number].slot or not self._is_shared
+        position = bisect_left(self._allowed, at + is_past)
+        while position < len(self._allowed) and not self._run.fits(number, self._allowed[position]):
+            position += 1
+        return position if position < len(self._allowed) else None
+
+    def _nearest(self, least: int, goal: int, number: int) -> int:
+        """The position closest below the goal, `least` at last, that the entry can have."""
+        at = goal
+        while at > least and not self._run.fits(number, self._allowed[at]):
             at -= 1
-        if at < 0:
-            return None
-        latest.append(at)
-        end = allowed[at] * row_size + row.slot
-    return latest[::-1]
-
-
-def _last_before(row: Row, end: int, row_size: int, allowed: Sequence[int]) -> int:
-    at, inner = divmod(end, row_size)
-    return bisect_right(allowed, at if inner > row.slot else at - 1) - 1
-
-
-def _after(
-    row: Row,
-    end: int,
-    row_size: int,
-    allowed: Sequence[int],
-    is_free: Callable[[int, int], bool],
-    number: int,
-    *,
-    shared: bool,
-) -> int | None:
-    """The first position whose name sorts after `end`; not in the same row, unless rows are shared."""
-    at, inner = divmod(end, row_size)
-    position = bisect_left(allowed, at + (inner >= row.slot or not shared))
-    while position < len(allowed) and not _fits(row, allowed[position], number, is_free):
-        position += 1
-    return position if position < len(allowed) else None
-
-
-def _nearest(
-    row: Row,
-    least: int,
-    goal: int,
-    allowed: Sequence[int],
-    is_free: Callable[[int, int], bool],
-    number: int,
-) -> int:
-    """The position closest below the goal, `least` at last, that the entry can have."""
-    at = goal
-    while at > least and not _fits(row, allowed[at], number, is_free):
-        at -= 1
-    return at
-
-
-def _fits(row: Row, at: int, number: int, is_free: Callable[[int, int], bool]) -> bool:
-    return row.following[at] == at and at not in row.banned and is_free(number, at)
+        return at
 
 
 def list_groups(pools: Pools, *, nested: bool) -> list[frozenset[int]]:

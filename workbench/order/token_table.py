@@ -45,23 +45,24 @@ def make_table(order: Order, pools: Pools, separator: str) -> TokenTable:
     """The table of a style; of prefixes that tie (`A05 ` and `a05 ` under `letters`) the plainer stays."""
     key = sort_key(order)
     found: dict[Any, tuple[str, int]] = {}
-    keyed: list[Any] = []
+    keys: dict[Any, Any] = {}
     for number, pool in enumerate(pools):
         for token in pool:
-            place = _hashable(key(token + separator))
+            own = key(token + separator)
+            place = tuple(own) if isinstance(own, list) else own
             if place not in found:
                 found[place] = token + separator, number
-                keyed.append(place)
-    keyed.sort()
+                keys[place] = own
+    keyed = sorted(keys)
     prefixes = tuple(found[place][0] for place in keyed)
     units = tuple(len(prefix.encode("utf-16-le", "surrogatepass")) // 2 for prefix in prefixes)
     return TokenTable(
-        order, prefixes, tuple(map(key, prefixes)), tuple(found[place][1] for place in keyed), units
+        order,
+        prefixes,
+        tuple(keys[place] for place in keyed),
+        tuple(found[place][1] for place in keyed),
+        units,
     )
-
-
-def _hashable(key: Any) -> Any:
-    return tuple(key) if isinstance(key, list) else key
 
 
 @lru_cache(maxsize=256)
@@ -94,6 +95,8 @@ class Places:
         ordered = sorted(keyed, key=keyed.__getitem__)
         self._unit = len(ordered) + 1
         self.row_size = 2 * (len(self._sorted) + 1) * self._unit
+        self.row_end = 2 * len(self._sorted) * self._unit
+        """Within a row: from here on stand names that lie behind all that its prefix makes."""
         self._of: dict[str, int] = {}
         rank, before = -1, None
         for name in ordered:
