@@ -7,7 +7,7 @@ import unicodedata
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 
-from workbench.jobs.survey.places import fold, stem_of
+from workbench.jobs.survey.places import fold, stem_of, suffix_of
 from workbench.jobs.survey.roster import Key, MenuGuess
 from workbench.jobs.survey.rules import Read, file_pattern, record_chain, record_of, render
 from workbench.jobs.survey.sites import Chain, Site
@@ -89,7 +89,7 @@ def _guess(menu: MenuGuess, naming: Read, read: Read) -> LabelGuess | None:
         return None
     likeness = _likeness(menu, pairs)
     speaks = _LABEL_WORDS.search(site.tokens[-1]) is not None
-    if len(pairs) < 2 or (likeness < _LEAST and not (speaks and _is_prose(pairs))):
+    if len(pairs) < 2 or (likeness < _LEAST and not (_is_prose(pairs) if speaks else _is_titles(pairs))):
         return None
     if likeness == 1.0 and not speaks and _names_all(menu, pairs):
         return None
@@ -139,6 +139,17 @@ def _is_prose(pairs: Iterable[tuple[Key, str, Chain]]) -> bool:
     """Texts that differ and hold letters."""
     texts = [text for _, text, _ in pairs]
     return len(set(texts)) > 0.7 * len(texts) and all(any(map(str.isalpha, text)) for text in texts)
+
+
+def _is_titles(pairs: Sequence[tuple[Key, str, Chain]]) -> bool:
+    """Texts that read like titles: different, short, mostly of several words, and no names of files."""
+    texts = [text.strip() for _, text, _ in pairs]
+    if len(set(texts)) < 0.9 * len(texts) or any("/" in text or len(text) > 80 for text in texts):
+        return False
+    if sum(1 for text in texts if suffix_of(text) and " " not in text.rpartition(".")[2]) > 0.2 * len(texts):
+        return False
+    several = sum(1 for text in texts if " " in text and any(map(str.isalpha, text)))
+    return len(texts) > 2 and several >= 0.6 * len(texts)
 
 
 def _names_all(menu: MenuGuess, pairs: Iterable[tuple[Key, str, Chain]]) -> bool:

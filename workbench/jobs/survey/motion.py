@@ -55,7 +55,7 @@ def find_sequences(places: Places) -> tuple[Sequence, ...]:
 
 def _make(folder: int, before: str, after: str, digits: list[str]) -> Sequence | None:
     values = sorted(map(int, digits))
-    if len(values) < _LEAST or values != list(range(values[0], values[0] + len(values))) or values[0] > 1:
+    if len(values) < _LEAST or values != list(range(values[0], values[0] + len(values))):
         return None
     widths = {len(one) for one in digits}
     is_padded = any(len(one) > 1 and one.startswith("0") for one in digits)

@@ -62,6 +62,10 @@ class _Votes:
         if len(places) < 3:
             places.append(seen)
 
+    def is_telling(self, value: str) -> bool:
+        """Whether more than one text says so, or one with a name that is no common word."""
+        return self.count[value] > 1 or any(not seen.text.isalnum() for seen in self.seen[value])
+
     def best(self) -> str | None:
         found = self.count.most_common(1)
         return found[0][0] if found else None
@@ -77,6 +81,8 @@ class Routes:
         self.mount_votes: dict[str, _Votes] = defaultdict(_Votes)
         self.variables: dict[str, str] = {}
         self.variable_votes: dict[str, _Votes] = defaultdict(_Votes)
+        self._loose_votes: dict[str, _Votes] = defaultdict(_Votes)
+        """The same, from paths with one name below the mount point."""
         self._is_rooted: set[str] = set()
         """Volumes whose own root is where absolute paths start."""
         self._learn(list(_pathlike(sites)), _assignments(sites))
@@ -114,11 +120,16 @@ class Routes:
                 rest = parts[start:]
                 if not self._places.exists(volume, rest):
                     continue
-                if len(rest) > 1 or start == 0:
-                    self.mount_votes[volume].add("/" + "/".join(parts[:start]), seen)
+                # One name alone may be a coincidence: `/bin/play` does not make `play` a root.
+                votes = self.mount_votes if len(rest) > 1 or start == 0 else self._loose_votes
+                votes[volume].add("/" + "/".join(parts[:start]), seen)
                 return
 
     def _settle_mounts(self) -> None:
+        for volume, loose in self._loose_votes.items():
+            best = loose.best()
+            if best is not None and volume not in self.mount_votes and loose.is_telling(best):
+                self.mount_votes[volume] = loose
         taken: dict[str, tuple[int, str]] = {}
         for volume, votes in self.mount_votes.items():
             best = votes.best()

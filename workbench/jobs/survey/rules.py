@@ -45,6 +45,8 @@ class Read:
 
     site: Site
     hits: tuple[Hit, ...] = field(repr=False)
+    reach: float
+    """Which share of the texts are paths that lead somewhere."""
     form: str
     """How the text names the entry: `{entry}`, `{stem}`, `{path}`, affixes around them; `""` where it does not."""
 
@@ -73,6 +75,8 @@ class RuleGuess:
 Claims = Mapping[tuple[int, str], Key]
 """Entries by the files that go with them: folder and folded name."""
 
+_SPACE = re.compile(r"\s")
+
 
 class SiteReader:
     """Reads sites for one menu."""
@@ -82,6 +86,7 @@ class SiteReader:
         self._routes = routes
         self._menu = menu
         self._claims = claims
+        self._claimed = {name for _, name in claims}
 
     def read(self, site: Site) -> Read:
         """Which texts of a site name entries, and in what form."""
@@ -91,7 +96,16 @@ class SiteReader:
             template = self._read_template(site)
             if template is not None:
                 return template
-        return Read(site, tuple(hits), _form_of(hows, site))
+        return Read(site, tuple(hits), self._reach(site), _form_of(hows, site))
+
+    def _reach(self, site: Site) -> float:
+        if site.is_key or not any("/" in text for _, text in site.samples):
+            return 0.0
+        found = 0
+        for chain, text in site.samples:
+            routes = self._routes.find(text, site.shape.manifests[site.file_of(chain)])
+            found += any(route.exists and not route.in_command for route in routes)
+        return found / len(site.samples)
 
     def _read_sample(self, site: Site, sample: Sample) -> Hit | None:
         chain, text = sample
@@ -142,7 +156,8 @@ class SiteReader:
         if best is None or best[1] < 2 or best[1] < 0.6 * len(samples):
             return None
         before, piece, after = best[0]
-        if not before and not after:
+        is_prose = _SPACE.search(before + after) is not None or site.shape.format in ("lines", "shell")
+        if (not before and not after) or (is_prose and not self._is_claimed([t for _, t in samples])):
             return None
         hits = []
         for chain, text in site.samples:
@@ -154,7 +169,12 @@ class SiteReader:
                 hits.append(Hit(chain, text, piece, tuple(found[1])))
         if len({key for hit in hits for key in hit.keys}) < 2 or len(hits) < 0.8 * len(site.samples):
             return None
-        return Read(site, tuple(hits), f"{before}{{{piece}}}{after}")
+        return Read(site, tuple(hits), 0.0, f"{before}{{{piece}}}{after}")
+
+    def _is_claimed(self, texts: Sequence[str]) -> bool:
+        """Whether most of these texts are names of files that go with entries."""
+        found = sum(1 for text in texts if fold(text.rpartition("/")[2]) in self._claimed)
+        return 2 * found >= len(texts)
 
     def _splits(self, text: str) -> Iterable[tuple[str, str, str]]:
         found = set()
@@ -217,8 +237,10 @@ def _is_sure(read: Read) -> bool:
     if read.form == "{path}":
         if site.shape.format == "shell":
             return True
-        least = _SHARE if site.shape.format == "lines" else _PATH_SHARE
-        return len(read.hits) >= least * len(site.samples)
+        if site.shape.format == "lines":
+            # A list may name entries of several menus; prose leads nowhere for the most part.
+            return max(read.reach, read.share) >= _SHARE
+        return len(read.hits) >= _PATH_SHARE * len(site.samples)
     if site.shape.format == "shell":
         return False
     if site.tokens[:1] == (LINES,) and not site.shape.is_plain and count < 3:
