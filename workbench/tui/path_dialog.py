@@ -24,11 +24,11 @@ class PathSuggester(Suggester):
 class PathDialog(TextDialog):
     """A path, typed."""
 
-    def __init__(self, title: str, value: str = "", *, note: str = "") -> None:
+    def __init__(self, title: str, value: str = "", *, note: str = "", verb: str = "open") -> None:
         super().__init__(
             title,
             value,
-            hint="→: take the completion   enter: open   esc: back",
+            hint=f"→: take the completion   enter: {verb}   esc: back",
             suggester=PathSuggester(),
             note=note,
         )

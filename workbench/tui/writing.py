@@ -9,20 +9,23 @@ from __future__ import annotations
 import asyncio
 import time
 from collections.abc import Iterable
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from textual.widget import Widget
 
-from workbench.errors import CardwrightError, UnfinishedChangeError
-from workbench.tui.dialog import Dialog
+from workbench.errors import CardwrightError, FullVolumeError, UnfinishedChangeError
+from workbench.tui.dialog import Dialog, Question
 from workbench.tui.line_view import LineView
 from workbench.tui.lines import Line
 from workbench.tui.opening import has_no_history
+from workbench.tui.path_dialog import PathDialog
 from workbench.tui.waiting import Waiting
 from workbench.tui.write_dialog import WriteDialog
 
 if TYPE_CHECKING:
     from workbench.card.volumes import Card
+    from workbench.changes.ledger import Change
     from workbench.changes.plan import Plan
     from workbench.tui.app import Workbench
     from workbench.tui.desk import Desk
@@ -86,16 +89,49 @@ async def write_plan(bench: Workbench, desk: Desk, waiting: Waiting) -> bool:
 
 
 async def apply_plan(bench: Workbench, desk: Desk, plan: Plan) -> bool:
-    """Carry a plan out; whether it was."""
+    """Carry a plan out; whether it was. What a full card cannot keep may go to a folder of this computer."""
+    try:
+        return await _carry_out(bench, desk, plan, None)
+    except FullVolumeError as error:
+        if not error.keep_on_helps:
+            bench.say_error(error)
+            return False
+        folder = await _ask_folder(bench, error)
+    try:
+        return folder is not None and await _carry_out(bench, desk, plan, folder)
+    except FullVolumeError as error:
+        bench.say_error(error)
+        return False
+
+
+async def _ask_folder(bench: Workbench, error: FullVolumeError) -> Path | None:
+    """Where the copies are to go, if the person wants that."""
+    answers = {"k": ("keep", "keep them in a folder of this computer")}
+    if await bench.push_screen_wait(Question("The card is too full", error.message, answers)) is None:
+        return None
+    typed = await bench.push_screen_wait(
+        PathDialog("Keep what is replaced in which folder?", verb="keep there")
+    )
+    return Path(typed) if typed else None
+
+
+async def _carry_out(bench: Workbench, desk: Desk, plan: Plan, keep_on: Path | None) -> bool:
+    """Once, with what it does shown.
+
+    Raises:
+        FullVolumeError: nothing was changed.
+    """
     dialog = ProgressDialog("Writing to the card")
     bench.is_writing = True
     await bench.push_screen(dialog)
     try:
-        number = await asyncio.to_thread(_apply, bench, dialog, desk.card, plan)
+        change = await asyncio.to_thread(_apply, bench, dialog, desk.card, plan, keep_on)
     except UnfinishedChangeError as error:
         bench.say_error(error)
         bench.call_later(bench.offer_recovery, desk)
         return False
+    except FullVolumeError:
+        raise
     except CardwrightError as error:
         bench.say_error(error)
         return False
@@ -103,11 +139,12 @@ async def apply_plan(bench: Workbench, desk: Desk, plan: Plan) -> bool:
         bench.is_writing = False
         dialog.dismiss(None)
     desk.is_untouched = False
-    bench.say(f"Written as change {number}. The history page takes it back.")
+    kept = f" What it replaced is kept in {change.kept_on}." if change.kept_on else ""
+    bench.say(f"Written as change {change.number}. The history page takes it back.{kept}")
     return True
 
 
-def _apply(bench: Workbench, dialog: ProgressDialog, card: Card, plan: Plan) -> int:
+def _apply(bench: Workbench, dialog: ProgressDialog, card: Card, plan: Plan, keep_on: Path | None) -> Change:
     from workbench.changes.apply import apply
 
     told = 0.0
@@ -118,4 +155,4 @@ def _apply(bench: Workbench, dialog: ProgressDialog, card: Card, plan: Plan) -> 
             told = time.monotonic()
             bench.call_from_thread(dialog.tell, f"{done} of {total}  {words}")
 
-    return apply(card, plan, progress=tell, cancelled=lambda: dialog.is_cancelled).number
+    return apply(card, plan, progress=tell, cancelled=lambda: dialog.is_cancelled, keep_on=keep_on)
