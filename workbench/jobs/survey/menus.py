@@ -12,7 +12,7 @@ from typing import Literal
 
 from workbench.card.media_names import is_media
 from workbench.jobs.survey.pictures import is_picture
-from workbench.jobs.survey.places import Places, fold, stem_of, suffix_of
+from workbench.jobs.survey.places import Places, fold, stems_of, suffix_of
 from workbench.jobs.survey.roster import MenuGuess, make_menu
 from workbench.jobs.survey.routes import Routes
 from workbench.jobs.survey.sites import Site
@@ -49,10 +49,14 @@ class Candidate:
     suffixes: Counter[str]
     rivals: list[Candidate] = field(default_factory=list)
 
+    repeats: float = 1.0
+    """Files for each stem: what a device keeps for its entries comes in several."""
+
     @property
     def score(self) -> float:
         sure = sum(map(len, self.bare.values())) + sum(map(len, self.paths.values()))
-        return sure + 0.4 * sum(len(found) for site, found in self.stems.items() if site not in self.bare)
+        stems = sum(len(found) for site, found in self.stems.items() if site not in self.bare)
+        return sure + 0.4 * stems / self.repeats
 
     @property
     def sites(self) -> set[int]:
@@ -173,7 +177,7 @@ class _Tally:
             stemmed = {
                 fold(name): name
                 for name in self._places.children(home, folders=False)
-                if by_stem and fold(stem_of(name)) in by_stem and not is_picture(name)
+                if by_stem and any(fold(stem) in by_stem for stem in stems_of(name)) and not is_picture(name)
             }
             files |= {key: name for key, name in stemmed.items() if not _is_settings(name)}
             kinds["folders"] += len(folders)
@@ -187,9 +191,13 @@ class _Tally:
         wanted = children[kind]
         merged = [self._merge(homes, part, wanted) for part in ("bare", "paths")]
         stems = (
-            self._merge(homes, "stems", {fold(stem_of(name)) for name in wanted}) if kind == "files" else {}
+            self._merge(homes, "stems", {fold(stem) for name in wanted for stem in stems_of(name)}) if kind == "files" else {}
         )
-        return Candidate(homes, above, kind, merged[0], stems, merged[1], wanted, suffixes)
+        shortest = {min(_cut(name), default=name, key=len) for name in wanted} if kind == "files" else wanted
+        repeats = len(wanted) / max(1, len(shortest))
+        return Candidate(
+            homes, above, kind, merged[0], stems, merged[1], wanted, suffixes, repeats=repeats
+        )
 
     def _present(self, home: int, wanted: set[str], *, folders: bool) -> dict[str, str]:
         if not wanted:
@@ -246,7 +254,7 @@ def _goes_with(places: Places, one: Candidate, menu: Candidate) -> bool:
         for name in places.children(home, folders=menu.kind == "folders"):
             names.add(fold(name))
             if menu.kind == "files":
-                names.add(fold(stem_of(name)))
+                names.update(fold(stem) for stem in stems_of(name))
     same = sum(1 for child in one.children if child in names or _cut(child) & names)
     return same >= 0.6 * len(one.children)
 
@@ -271,8 +279,9 @@ def _is_inside(places: Places, one: Candidate, taken: Sequence[Candidate]) -> bo
             for mine in paths:
                 if mine.volume != root.volume or menu.above in one.homes:
                     continue
-                below = not root.path or mine.path.startswith(root.path + "/")
-                if below and mine.number not in menu.homes:
+                start = f"{root.path}/" if root.path else ""
+                below = menu.kind == "folders" and mine.path.startswith(start)
+                if below and fold(mine.path[len(start) :].partition("/")[0]) in menu.children:
                     return True
                 above = not mine.path or root.path.startswith(mine.path + "/")
                 if above and not one.bare:

@@ -51,9 +51,9 @@ class Places:
         self._numbers[volume, fold(path)] = number
         for name, is_folder in listing:
             _put(self._by_name, fold(name), number)
-            stem = "" if is_folder else stem_of(name)
-            if stem:
-                _put(self._by_stem, fold(stem), number)
+            if not is_folder:
+                for stem in stems_of(name):
+                    _put(self._by_stem, fold(stem), number)
 
     def find(self, volume: str, path: str) -> Folder | None:
         """The folder at a path."""
@@ -107,6 +107,16 @@ def stem_of(name: str) -> str:
     """A file's name without its suffix; `""` where it has none."""
     stem, dot, _ = name.rpartition(".")
     return stem if dot else ""
+
+
+def stems_of(name: str) -> tuple[str, ...]:
+    """A file's name without its suffix, and without two where the second looks like one (`Boats.tape.x`)."""
+    stem = stem_of(name)
+    if not stem:
+        return ()
+    inner, dot, second = stem.rpartition(".")
+    is_double = dot and inner and 0 < len(second) <= 6 and second.isalpha()
+    return (stem, inner) if is_double else (stem,)
 
 
 def suffix_of(name: str) -> str:

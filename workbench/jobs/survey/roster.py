@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Literal
 
-from workbench.jobs.survey.places import Folder, Places, fold, stem_of, suffix_of
+from workbench.jobs.survey.places import Folder, Places, fold, suffix_of
 from workbench.jobs.survey.routes import Route
 from workbench.values import dataclass, field
 
@@ -85,20 +85,20 @@ def make_menu(
     rivals: tuple[str, ...] = (),
 ) -> MenuGuess:
     """A menu with its entries looked up."""
-    wanted = tuple(sorted(set(suffixes)))
+    wanted = _whole_suffixes(places, homes, set(suffixes)) if kind == "files" else ()
     by_name: dict[str, list[Key]] = {}
     by_stem: dict[str, list[Key]] = {}
     names: dict[Key, str] = {}
     for home in homes:
         for name in places.children(home, folders=kind == "folders"):
-            if kind == "files" and suffix_of(name) not in wanted:
+            suffix = _fitting(name, wanted)
+            if kind == "files" and suffix is None:
                 continue
             key = home, fold(name)
             names[key] = name
             by_name.setdefault(key[1], []).append(key)
-            stem = stem_of(name) if kind == "files" else ""
-            if stem:
-                by_stem.setdefault(fold(stem), []).append(key)
+            if suffix:
+                by_stem.setdefault(fold(name[: -len(suffix) - 1]), []).append(key)
     first: Folder = places.folders[next(iter(homes))]
     return MenuGuess(
         menu_id,
@@ -106,7 +106,7 @@ def make_menu(
         root,
         homes,
         kind,
-        wanted if kind == "files" else (),
+        wanted,
         named,
         sites,
         by_name,
@@ -114,3 +114,31 @@ def make_menu(
         names,
         rivals,
     )
+
+
+def fits(menu: MenuGuess, name: str) -> bool:
+    """Whether a file of that name is an entry of the menu, if it lies in its folder."""
+    return menu.kind == "files" and _fitting(name, menu.suffixes) is not None
+
+
+def _fitting(name: str, suffixes: Iterable[str]) -> str | None:
+    """The longest of these suffixes that a name has."""
+    lower = name.lower()
+    found = [one for one in suffixes if (lower.endswith(f".{one}") if one else not suffix_of(name))]
+    return max(found, key=len, default=None)
+
+
+def _whole_suffixes(places: Places, homes: Iterable[int], last: set[str]) -> tuple[str, ...]:
+    """Suffixes of two parts (`tape.x`) where every file with the last part has the one before it too."""
+    found: dict[str, list[str]] = {suffix: [] for suffix in last}
+    for home in homes:
+        for name in places.children(home, folders=False):
+            suffix = suffix_of(name)
+            if suffix in found:
+                found[suffix].append(name)
+    whole = set()
+    for suffix, names in found.items():
+        inner = {suffix_of(name[: -len(suffix) - 1]) for name in names} if suffix else set()
+        is_double = len(names) > 1 and len(inner) == 1 and next(iter(inner)).isalpha()
+        whole.add(f"{inner.pop()}.{suffix}" if is_double else suffix)
+    return tuple(sorted(whole))
