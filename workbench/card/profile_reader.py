@@ -209,7 +209,7 @@ def _read_kind(table: Table) -> dict[str, str | int | bool]:
 
 _KIND_WORDS = {
     "container": ("bmp", "png", "jpeg", "raw"),
-    "masks": ("565", "555", "8888"),
+    "masks": ("565", "555", "8888", "565-swapped", "555-swapped", "8888-swapped"),
     "rows": ("bottom-up", "top-down"),
 }
 

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import argparse
 import contextlib
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from workbench.changes.plan import Plan
 from workbench.cli.hint import command_line
@@ -24,6 +23,8 @@ from workbench.cli.output import (
 from workbench.errors import CardwrightError, UsageError
 
 if TYPE_CHECKING:
+    import argparse
+
     from workbench.card.volumes import Card
     from workbench.changes.ledger import Change
 
@@ -67,15 +68,23 @@ def check_consent(args: argparse.Namespace) -> None:
         raise UsageError("this writes to the card: give --yes to carry it out or --dry-run to see the plan")
 
 
-def carry_out(args: argparse.Namespace, card: Card, plan: Plan, *, in_part: bool = False) -> int:
+def carry_out(
+    args: argparse.Namespace,
+    card: Card,
+    plan: Plan,
+    *,
+    in_part: bool = False,
+    beside: Mapping[str, Any] | None = None,
+) -> int:
     """Show, ask, apply. Returns the exit code.
 
     `in_part`: the person asked for what can be done; conflicts are listed and the rest is carried out.
+    `beside`: what the JSON says besides the plan.
     """
     if plan.conflicts and not in_part:
         return _refuse(args, plan)
     if args.dry_run or not plan.steps:
-        _print(args, plan, None)
+        _print(args, plan, beside or {})
         return 0
     if not args.yes:
         say_plan(plan)
@@ -91,7 +100,7 @@ def carry_out(args: argparse.Namespace, card: Card, plan: Plan, *, in_part: bool
     # Whoever reads the answer may have gone (`| head`), or its disk is full: the change is made all the same.
     try:
         if args.json:
-            say_json(plan_shape(plan, change.number) | {"kept_on": change.kept_on or None})
+            say_json(plan_shape(plan, change.number) | {"kept_on": change.kept_on or None, **(beside or {})})
         else:
             _say_done(args, plan, change)
         sys.stdout.flush()
@@ -116,9 +125,9 @@ def _refuse(args: argparse.Namespace, plan: Plan) -> int:
     return error.exit_code
 
 
-def _print(args: argparse.Namespace, plan: Plan, number: int | None) -> None:
+def _print(args: argparse.Namespace, plan: Plan, beside: Mapping[str, Any]) -> None:
     if args.json:
-        say_json(plan_shape(plan, number))
+        say_json({**plan_shape(plan, None), **beside})
         return
     say_plan(plan)
     say("Nothing was written." if plan.steps else "Nothing needs to change.")

@@ -1,4 +1,4 @@
-"""`cardwright splash CARD show | put PICTURE | blank | kept | restore [N]`."""
+"""`cardwright splash CARD show | put PICTURE | blank | kept | restore [N] | probe`."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from workbench.card.paths import VolumePath
 from workbench.cli.carrying import add_writing_arguments, carry_out, check_consent
 from workbench.cli.opened import Opened, add_card_arguments, open_for_reading, open_for_writing
 from workbench.cli.output import say, say_json
+from workbench.cli.probe import add_probe_arguments, run_probe
 from workbench.errors import CardwrightError, UsageError
 
 if TYPE_CHECKING:
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     add_card_arguments(parser)
-    parser.add_argument("act", choices=("show", "put", "blank", "kept", "restore"))
+    parser.add_argument("act", choices=("show", "put", "blank", "kept", "restore", "probe"))
     parser.add_argument("what", nargs="?", help="put: the picture; restore: the number that `kept` shows")
     parser.add_argument("--moment", help="start, charging, low-battery, shutdown or all (default: start)")
     parser.add_argument("--fit", choices=("contain", "cover", "stretch", "centre"), default="contain")
@@ -33,6 +34,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="for splashes of few colours",
     )
     _add_kind_arguments(parser)
+    add_probe_arguments(parser)
     add_writing_arguments(parser)
 
 
@@ -40,7 +42,9 @@ def _add_kind_arguments(parser: argparse.ArgumentParser) -> None:
     group = parser.add_argument_group("another kind than the one that is there (only if the device reads it)")
     group.add_argument("--container", choices=("bmp", "png", "jpeg", "raw"))
     group.add_argument("--bits", type=int, choices=(8, 16, 24, 32))
-    group.add_argument("--masks", choices=("565", "555", "8888"))
+    group.add_argument(
+        "--masks", choices=("565", "555", "8888", "565-swapped", "555-swapped", "8888-swapped")
+    )
     group.add_argument("--rows", choices=("bottom-up", "top-down"))
     group.add_argument("--gzip", action=argparse.BooleanOptionalAction)
 
@@ -50,6 +54,8 @@ def run(args: argparse.Namespace) -> int:
         return _show(args)
     if args.act == "kept":
         return _say_kept(args)
+    if args.act == "probe":
+        return run_probe(args)
     from workbench.jobs.splash import drop_renders
 
     check_consent(args)

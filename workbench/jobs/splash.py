@@ -45,6 +45,7 @@ __all__ = [
     "drop_renders",
     "plan_blank",
     "plan_put",
+    "plan_rendered",
     "plan_restore",
     "read_safely",
     "show",
@@ -138,7 +139,7 @@ def plan_put(
         return fitted[size]
 
     title = f"Put {picture_path.name} as the splash of {_name(targets)}"
-    return _plan(tree, profile, title, targets, render, dither, notes)
+    return plan_rendered(tree, profile, title, targets, render, dither, notes)
 
 
 def plan_blank(
@@ -157,7 +158,7 @@ def plan_blank(
 
         return images.new("RGB", target.seen_size, shade)
 
-    return _plan(tree, profile, f"Blank the splash of {_name(targets)}", targets, render, "none", notes)
+    return plan_rendered(tree, profile, f"Blank the splash of {_name(targets)}", targets, render, "none", notes)
 
 
 def plan_restore(tree: Tree, profile: Profile, moment: str, old_bytes: bytes) -> Plan:
@@ -201,7 +202,7 @@ def _report(tree: Tree, profile: Profile, rule: SplashRule) -> SplashReport:
     return SplashReport(rule.moment, at, "there", kind, kind.describe(), turn, content)
 
 
-def _plan(
+def plan_rendered(
     tree: Tree,
     profile: Profile,
     title: str,
@@ -210,6 +211,11 @@ def _plan(
     dither: Dither,
     notes: list[str],
 ) -> Plan:
+    """The plan that puts what `render` draws (as seen, before the turn) at each target.
+
+    Raises:
+        MediaError: a splash that the device could not show.
+    """
     steps: list[Step] = []
     for target in targets:
         content = _encode(target, turn_clockwise(render(target), target.rotate), dither)

@@ -21,8 +21,14 @@ MASKS: dict[str, Channels] = {
     "555": (0x7C00, 0x03E0, 0x001F, 0),
     "888": (0xFF0000, 0x00FF00, 0x0000FF, 0),
     "8888": (0xFF0000, 0x00FF00, 0x0000FF, 0xFF000000),
+    "565-swapped": (0x001F, 0x07E0, 0xF800, 0),
+    "555-swapped": (0x001F, 0x03E0, 0x7C00, 0),
+    "8888-swapped": (0x0000FF, 0x00FF00, 0xFF0000, 0xFF000000),
 }
-"""The layouts that have a name. A 16-bit BMP without masks means 5-5-5 (Microsoft, BITMAPINFOHEADER)."""
+"""The layouts that have a name; swapped means red in blue's place.
+
+A 16-bit BMP without masks means 5-5-5 (Microsoft, BITMAPINFOHEADER).
+"""
 
 _TITLES = {"bmp": "BMP", "png": "PNG", "jpeg": "JPEG", "raw": "raw pixels"}
 

@@ -67,7 +67,7 @@ def kind_from_hint(hint: Hint) -> SplashKind:
         masks=masks,
         rows=_rows(name, hint.get("rows")),
         gzip=bool(hint.get("gzip", False)),
-        header_size=(header or (108 if masks == "8888" else 40)) if name == "bmp" else 0,
+        header_size=(header or (108 if masks in ("8888", "8888-swapped") else 40)) if name == "bmp" else 0,
         channels=_channels(name, bits, masks),
         colours=2**bits if name == "bmp" and bits <= 8 else 0,
     )
@@ -157,7 +157,10 @@ def _rows(container: Container, stated: object) -> Rows:
 def _masks(container: Container, bits: int, stated: object) -> str | None:
     if stated is None or container not in ("bmp", "raw"):
         return None
-    fitting = {16: ("565", "555"), 32: ("888", "8888")}.get(bits, ())
+    fitting = {
+        16: ("565", "555", "565-swapped", "555-swapped"),
+        32: ("888", "8888", "8888-swapped"),
+    }.get(bits, ())
     if stated not in fitting:
         allowed = ", ".join(fitting) or "none"
         raise MediaError(f"masks = {stated!r} do not go with {bits} bits; allowed: {allowed}")
