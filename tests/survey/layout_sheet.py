@@ -112,7 +112,7 @@ def _toml(sheet: Sheet, table: Mapping[Any, Data], path: list[Any]) -> None:
     for key, value in tables.items():
         for one in value if isinstance(value, list) else [value]:
             sheet.put("\n" if sheet.line > 1 else "")
-            _toml_header(sheet, [*path, key], is_row=isinstance(value, list), is_new=key)
+            _toml_header(sheet, [*path, key], is_row=isinstance(value, list))
             _toml(sheet, one, [*path, key])
 
 
@@ -121,8 +121,10 @@ def _is_table(value: Data) -> bool:
     return isinstance(value, Mapping) or rows
 
 
-def _toml_header(sheet: Sheet, path: list[Any], *, is_row: bool, is_new: Any) -> None:
-    sheet.mark(is_new, "key")
+def _toml_header(sheet: Sheet, path: list[Any], *, is_row: bool) -> None:
+    """A header spells out every table above it, so what names something is named again in each."""
+    for key in path:
+        sheet.mark(key, "key")
     dotted = ".".join(map(_toml_key, path))
     sheet.put(f"[[{dotted}]]\n" if is_row else f"[{dotted}]\n")
 
