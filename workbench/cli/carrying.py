@@ -25,6 +25,7 @@ from workbench.errors import CardwrightError, UsageError
 if TYPE_CHECKING:
     import argparse
 
+    
     from workbench.card.volumes import Card
     from workbench.changes.ledger import Change
 

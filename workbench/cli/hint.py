@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-import argparse
 from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import argparse
 
 
 def command_line(args: argparse.Namespace, name: str, *words: object) -> str:

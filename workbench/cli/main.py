@@ -5,17 +5,19 @@ Exit: 0 done, 1 refused or failed with nothing changed, 2 usage, 3 an unfinished
 
 from __future__ import annotations
 
-import argparse
 import atexit
 import gc
 import os
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from importlib import import_module
-from typing import Protocol, cast
+from typing import TYPE_CHECKING, Any, Protocol, cast
 
-from workbench.cli.parser import HelpFormatter, Parser
+from workbench.cli.plain_words import read_plain
 from workbench.errors import CardError, CardwrightError, UsageError
+
+if TYPE_CHECKING:
+    import argparse
 
 
 class Command(Protocol):
@@ -121,10 +123,14 @@ def _dispatch(words: list[str]) -> int:
 def _run(name: str, prog: str, words: list[str]) -> int:
     command = cast(Command, import_module(f"workbench.cli.{name}"))
     what = COMMANDS.get(name, "the workbench")
-    parser = Parser(prog=prog, description=what, formatter_class=HelpFormatter)
-    command.add_arguments(parser)
-    run: Callable[[argparse.Namespace], int] = command.run
-    return run(parser.parse_words(words))
+    args: Any = read_plain(command.add_arguments, words)
+    if args is None:
+        from workbench.cli.parser import HelpFormatter, Parser
+
+        parser = Parser(prog=prog, description=what, formatter_class=HelpFormatter)
+        command.add_arguments(parser)
+        args = parser.parse_words(words)
+    return command.run(args)
 
 
 def _no_command(word: str) -> UsageError:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import argparse
 import os
 import sys
 from pathlib import Path
@@ -20,6 +19,8 @@ from workbench.errors import ProfileError, UnfinishedChangeError, UsageError
 from workbench.values import dataclass, replace
 
 if TYPE_CHECKING:
+    import argparse
+
     from workbench.changes.recover import Unfinished
 
 

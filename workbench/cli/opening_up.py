@@ -5,7 +5,6 @@
 
 from __future__ import annotations
 
-import argparse
 import contextlib
 import sys
 from collections.abc import Iterable, Iterator
@@ -16,6 +15,8 @@ from workbench.errors import CardwrightError
 from workbench.shown import shown
 
 if TYPE_CHECKING:
+    import argparse
+
     from workbench.card.volumes import Card
 
 

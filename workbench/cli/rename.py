@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-import argparse
+from typing import TYPE_CHECKING
 
 from workbench.cli.carrying import add_writing_arguments, carry_out, check_consent
 from workbench.cli.opened import add_card_arguments, open_for_writing
+
+if TYPE_CHECKING:
+    import argparse
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:

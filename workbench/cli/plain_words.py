@@ -1,0 +1,107 @@
+"""Reads the plain command line: whole words and whole options, each as the command asks for it.
+
+argparse takes longer to be imported than to do anything (it brings message catalogues and the locale along),
+and most command lines need nothing of what it knows. Whatever is not plain, an abbreviation, a mistake, a
+call for help, is left to it, with all that it says.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Any
+
+_ACTIONS = ("store", "store_true", "append")
+_KNOWN = frozenset(("action", "choices", "default", "dest", "help", "metavar", "nargs", "type"))
+
+
+class _NotPlain(Exception):
+    """argparse has to read this."""
+
+
+class PlainArguments:
+    """The read values by name, as `argparse.Namespace` has them."""
+
+    def __init__(self, values: dict[str, Any]) -> None:
+        self.__dict__.update(values)
+
+
+def read_plain(add_arguments: Callable[[Any], None], words: Sequence[str]) -> PlainArguments | None:
+    """The words as the arguments that `add_arguments` adds; None where they are not plain."""
+    wishes = _Wishes()
+    try:
+        add_arguments(wishes)
+        return PlainArguments(wishes.read(words))
+    except _NotPlain:
+        return None
+
+
+class _Wishes:
+    """Stands in for the parser to which a command adds its arguments."""
+
+    def __init__(self) -> None:
+        self._values: dict[str, Any] = {}
+        """By name; the defaults to begin with."""
+        self._options: dict[str, tuple[str, dict[str, Any]]] = {}
+        self._places: list[tuple[str, dict[str, Any]]] = []
+
+    def __getattr__(self, name: str) -> Any:
+        raise _NotPlain  # groups and all else that a parser can do
+
+    def add_argument(self, *names: str, **settings: Any) -> None:
+        name = settings.get("dest", names[-1].lstrip("-").replace("-", "_"))
+        action, default = settings.get("action", "store"), settings.get("default")
+        if (
+            action not in _ACTIONS
+            or settings.get("nargs") not in (None, "?")
+            or not _KNOWN.issuperset(settings)
+        ):
+            raise _NotPlain
+        if "type" in settings and isinstance(default, str):  # it would be brought to that type
+            raise _NotPlain
+        self._values[name] = False if action == "store_true" else default
+        if names[0].startswith("-"):
+            self._options |= dict.fromkeys(names, (name, settings))
+        else:
+            self._places.append((name, settings))
+
+    def read(self, words: Sequence[str]) -> dict[str, Any]:
+        """The values, where every word is plain.
+
+        Raises:
+            _NotPlain: a word is not.
+        """
+        plain: list[str] = []
+        waiting = list(reversed(words))
+        while waiting:
+            word = waiting.pop()
+            if not word.startswith("-"):
+                plain.append(word)
+                continue
+            if word not in self._options:
+                raise _NotPlain
+            name, settings = self._options[word]
+            if settings.get("action") == "store_true":
+                self._values[name] = True
+                continue
+            if not waiting:
+                raise _NotPlain
+            value = _check(waiting.pop(), settings)
+            is_list = settings.get("action") == "append"
+            self._values[name] = [*(self._values[name] or ()), value] if is_list else value
+        self._place(plain)
+        return self._values
+
+    def _place(self, words: list[str]) -> None:
+        """Each word to its place; those that may be left out come last."""
+        may_miss = [settings.get("nargs") == "?" for _, settings in self._places]
+        if may_miss != sorted(may_miss) or not may_miss.count(False) <= len(words) <= len(may_miss):
+            raise _NotPlain
+        for (name, settings), word in zip(self._places, words, strict=False):
+            self._values[name] = _check(word, settings)
+
+
+def _check(word: str, settings: dict[str, Any]) -> str:
+    """A value that is taken as it is."""
+    if word.startswith("-") or "type" in settings or word not in settings.get("choices", (word,)):
+        raise _NotPlain
+    return word
