@@ -25,7 +25,6 @@ from workbench.errors import CardwrightError, UsageError
 if TYPE_CHECKING:
     import argparse
 
-    
     from workbench.card.volumes import Card
     from workbench.changes.ledger import Change
 
