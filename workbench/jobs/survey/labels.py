@@ -89,6 +89,8 @@ def _guess(menu: MenuGuess, naming: Read, read: Read) -> LabelGuess | None:
         return None
     likeness = _likeness(menu, pairs)
     speaks = _LABEL_WORDS.search(site.tokens[-1]) is not None
+    if len(pairs) > 1.2 * len({key for key, _, _ in pairs}):
+        return None  # several records for each entry: they are about something else
     if len(pairs) < 2 or (likeness < _LEAST and not (_is_prose(pairs) if speaks else _is_titles(pairs))):
         return None
     if likeness == 1.0 and not speaks and _names_all(menu, pairs):

@@ -6,6 +6,7 @@ never opened here. Whatever cannot be read is a note.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 
 from workbench.card.contents import Contents, TooLarge
@@ -16,10 +17,13 @@ from workbench.card.tree import Tree
 from workbench.errors import ManifestError
 from workbench.jobs.survey.places import Folder, Places, suffix_of
 from workbench.jobs.survey.plain import Plain, read_plain
+from workbench.late_pattern import late_pattern
 from workbench.manifests.detection import detect_format
 from workbench.manifests.document import MAX_BYTES, Format
 from workbench.values import dataclass, field
 
+_TOML_VALUE = late_pattern(rb"^[ \t]*[^\s=#;\[][^\r\n=]*=[ \t]*(?:\[|\{|[\"'])", re.MULTILINE)
+"""A key with a list, a table or a quoted text."""
 MOST_ALIKE = 400
 """Files of one sort that are read."""
 _MOST_MUTE = 12
@@ -120,7 +124,7 @@ class _Reader:
                 size = f"over {MAX_BYTES // 1024 // 1024} MiB"
                 self.skipped.append(Skipped(at, f"text of {size} is not taken as a manifest"))
             return None
-        format = detect_format(name, raw) if raw else None
+        format = _tell_format(name, raw) if raw else None
         for sort in sorts:
             sort.texts += format is not None
             sort.mute += format is None
@@ -134,6 +138,20 @@ class _Reader:
         except (RecursionError, ValueError) as error:
             self.skipped.append(Skipped(at, f"it cannot be read as {format}: {error}"))
         return None
+
+
+def _tell_format(name: str, raw: bytes) -> Format | None:
+    """The format by content; the suffix of an INI file does not hide that its values are those of TOML."""
+    format = detect_format(name, raw)
+    if format in ("ini", "keyvalue") and _TOML_VALUE.search(raw):
+        import tomllib
+
+        try:
+            tomllib.loads(raw.decode())
+        except (UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError):
+            return format
+        return "toml"
+    return format
 
 
 def _is_odd(name: str) -> bool:

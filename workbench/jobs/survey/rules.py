@@ -241,7 +241,7 @@ def _is_sure(read: Read) -> bool:
             # A list may name entries of several menus; prose leads nowhere for the most part.
             return max(read.reach, read.share) >= _SHARE
         return len(read.hits) >= _PATH_SHARE * len(site.samples)
-    if site.shape.format == "shell":
+    if site.shape.format == "shell" and (site.tokens[0] == WORDS or count < 3 or read.share < 0.8):
         return False
     if site.tokens[:1] == (LINES,) and not site.shape.is_plain and count < 3:
         return False

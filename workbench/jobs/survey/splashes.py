@@ -18,6 +18,7 @@ from workbench.jobs.survey.pictures import HEAD, is_picture, size_of
 from workbench.jobs.survey.places import Folder, Places, suffix_of
 from workbench.media.kind import SplashKind
 from workbench.media.kind_reader import read_kind
+from workbench.media.packing import is_gzip, unpack_gzip
 from workbench.values import dataclass
 
 _RAW = frozenset(("raw", "rgb", "bgr", "rgba", "bgra", "argb", "rgb565", "565", "raw565", "fb", "bin", "img"))
@@ -99,11 +100,10 @@ def find_splashes(
     if panel is None:
         return None, ()
     whole = [one for one in found if one.size == (panel.width, panel.height)]
-    whole += [
-        one
-        for one in pictures
-        if one.size == (panel.width, panel.height) and (not whole or _moment_of(one.at) is not None)
-    ]
+    also = [one for one in pictures if one.size == (panel.width, panel.height)]
+    said = [one for one in also if _moment_of(one.at) is not None]
+    # An ordinary picture is a splash where its name says so, or where nothing else is and it stands alone.
+    whole += said if whole or said or len(also) > 2 else also
     return panel, tuple(_name_moments(whole))
 
 
@@ -154,14 +154,23 @@ def _rawlike(tree: Tree, folder: Folder, taken: Collection[VolumePath]) -> Itera
         return
     for name in names:
         at = VolumePath(folder.volume, folder.child(name))
-        if suffix_of(name) not in _RAW and "." in name or is_picture(name) or at in taken:
+        inner = name[:-3] if suffix_of(name) == "gz" else name
+        if (suffix_of(inner) not in _RAW and "." in inner) or is_picture(inner) or at in taken:
             continue
-        try:
-            item = tree.stat(at)
-        except CardError:
-            continue
-        if item is not None and item.kind == "file" and 2 * 120 * 80 <= item.size <= _MOST_BYTES:
-            yield at, item.size
+        length = _length_of(tree, at, is_packed=inner is not name)
+        if 2 * 120 * 80 <= length <= _MOST_BYTES:
+            yield at, length
+
+
+def _length_of(tree: Tree, at: VolumePath, is_packed: bool) -> int:
+    """Bytes of a file, unpacked; 0 where it is none."""
+    try:
+        item = tree.stat(at)
+        if item is None or item.kind != "file" or item.size > _MOST_BYTES:
+            return 0
+        return len(unpack_gzip(tree.read(at))) if is_packed else item.size
+    except (CardError, MediaError):
+        return 0
 
 
 def _read_raws(
@@ -194,8 +203,9 @@ def _fit_raw(
     if not fits:
         return None
     try:
-        raw = tree.read(at, 512 * 1024)
-    except CardError:
+        raw = tree.read(at)
+        raw = (unpack_gzip(raw) if is_gzip(raw) else raw)[: 512 * 1024]
+    except (CardError, MediaError):
         return None
     best = max(fits, key=lambda fit: _row_likeness(raw, fit))
     # A length alone is a coincidence waiting to happen: the rows have to agree too, or a second file.
