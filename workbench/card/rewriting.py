@@ -110,6 +110,9 @@ def _edit_plain(document: Document, node: Node, start: int, end: int, text: str)
     """
     if document.format not in _QUOTED or not node.text.isascii() or not _HARMLESS.fullmatch(text):
         return None
+    if document.format == "toml" and node.role == "key":
+        # Whether a key needs its quotes is the document's to say.
+        return None
     inner = 0 if node.role == "text" else 1
     low, high = node.start + inner, node.end - inner
     if document.raw[low:high] != node.text.encode() or high - low != len(node.text):
