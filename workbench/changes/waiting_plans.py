@@ -13,10 +13,10 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from workbench.card.volumes import Card
-from workbench.changes.plan import Plan
+from workbench.changes.plan import Plan, Prepared, Write
 from workbench.changes.plan_file import read_plan_file, write_plan_file
 from workbench.errors import LedgerError
-from workbench.host.folders import state_folder
+from workbench.host.renders import waiting_folder
 from workbench.host.safe_write import write_safely
 
 SCHEMA = 1
@@ -32,7 +32,14 @@ def save_waiting(card: Card, wishes: Sequence[Plan]) -> None:
         forget_waiting(card)
         return
     held = [base64.b64encode(write_plan_file(wish)).decode("ascii") for wish in wishes]
-    write_safely(_file(card), json.dumps({"schema": SCHEMA, "wishes": held}, indent=1).encode("ascii"))
+    kept = {"schema": SCHEMA, "renders": sorted(_list_renders(wishes)), "wishes": held}
+    write_safely(_file(card), json.dumps(kept, indent=1).encode("ascii"))
+
+
+def _list_renders(wishes: Sequence[Plan]) -> set[str]:
+    """Names of the files that hold the wishes' large content: whoever drops such a file looks here first."""
+    steps = (step for wish in wishes for step in wish.steps if isinstance(step, Write))
+    return {Path(step.content.file).name for step in steps if isinstance(step.content, Prepared)}
 
 
 def load_waiting(card: Card) -> tuple[Plan, ...]:
@@ -64,4 +71,4 @@ def _file(card: Card) -> Path:
     """One file for a card at its place: the same label elsewhere is another card."""
     roots = [f"{role}={volume.root}" for role, volume in sorted(card.volumes.items()) if volume.present]
     key = hashlib.sha256("\0".join([card.name, *roots]).encode("utf-8", "surrogateescape")).hexdigest()[:24]
-    return state_folder() / "waiting" / f"{key}.json"
+    return waiting_folder() / f"{key}.json"

@@ -1,18 +1,19 @@
 """Renders in waiting: content too large for a plan file, kept in the cache folder under its own hash.
 
-A render belongs to the plan that names it; dropping the plan drops the render. What a crash left behind goes
-when it is older than any plan that a person still means.
+A render belongs to the plans that name it; dropping the last of them drops the render. What a crash left
+behind goes when it is older than any plan that a person still means.
 """
 
 from __future__ import annotations
 
 import contextlib
 import hashlib
+import json
 import os
 import time
 from pathlib import Path
 
-from workbench.host.folders import cache_folder
+from workbench.host.folders import cache_folder, state_folder
 from workbench.host.safe_write import write_safely
 
 KEPT_SECONDS = 90 * 24 * 3600
@@ -31,10 +32,24 @@ def keep_render(content: bytes) -> Path:
 
 
 def drop_render(path: Path) -> None:
-    """Forget a render; one that is gone, or that is no render of ours, is left alone."""
-    if path.parent == cache_folder() / "renders":
+    """Forget a render; one that a plan waits with, that is gone, or that is none of ours is left alone."""
+    if path.parent == cache_folder() / "renders" and path.name not in _find_waited_for():
         with contextlib.suppress(OSError):
             path.unlink()
+
+
+def waiting_folder() -> Path:
+    """Where waiting plans lie, one JSON file a card; `renders` in it lists the renders that it waits with."""
+    return state_folder() / "waiting"
+
+
+def _find_waited_for() -> set[str]:
+    """Names of the renders that some card's waiting plan needs."""
+    needed: set[str] = set()
+    for file in waiting_folder().glob("*.json"):
+        with contextlib.suppress(OSError, ValueError, KeyError, TypeError):
+            needed.update(json.loads(file.read_bytes())["renders"])
+    return needed
 
 
 def _holds(path: Path, content: bytes) -> bool:
@@ -46,7 +61,9 @@ def _holds(path: Path, content: bytes) -> bool:
 
 def _sweep(folder: Path) -> None:
     oldest = time.time() - KEPT_SECONDS
+    needed = _find_waited_for()
     with contextlib.suppress(OSError):
         for item in os.scandir(folder):
-            if item.is_file(follow_symlinks=False) and item.stat().st_mtime < oldest:
+            is_old = item.is_file(follow_symlinks=False) and item.stat().st_mtime < oldest
+            if is_old and item.name not in needed:
                 os.unlink(item)
