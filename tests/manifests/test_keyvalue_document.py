@@ -106,6 +106,17 @@ def test_a_key_that_stands_twice_is_read_but_not_set() -> None:
     assert apply_edits(raw, [edit for edit in edits if edit]) == b"last = a/New\nlast = New\n"
 
 
+def test_an_exported_name_is_the_name() -> None:
+    """`export A=1` assigns A; a name that is `export` itself stays one; a new line follows its neighbour."""
+    document = open_keyvalue(b"export A='x'\n export  B=y\nexport = z\n")
+    assert document.get("") == {"A": "x", "B": "y", "export": "z"}
+    assert (document.get("/A"), document.line_of("/B")) == ("x", 2)
+    assert apply_edits(document.raw, document.set("/B", "n")).splitlines()[1] == b" export  B=n"
+    exported = open_keyvalue(b"export A=1\n")
+    assert apply_edits(exported.raw, exported.insert("/C", "2")) == b"export A=1\nexport C=2\n"
+    assert apply_edits(exported.raw, exported.rename_key("/A", "D")) == b"export D=1\n"
+
+
 def test_keys_can_name_entries() -> None:
     """A key node is replaced as a whole or in part; what would read as something else is refused."""
     raw = b"Boats.x = 1\n"

@@ -11,7 +11,7 @@ from workbench.cli.carrying import add_writing_arguments, carry_out, check_conse
 from workbench.cli.hint import command_line
 from workbench.cli.opened import Opened, add_card_arguments, open_for_reading, open_for_writing
 from workbench.cli.output import say, say_json
-from workbench.errors import CardError, ManifestError, UsageError
+from workbench.errors import CardError, CardwrightError, ManifestError, UsageError
 
 if TYPE_CHECKING:
     from workbench.changes.plan import Plan
@@ -36,7 +36,10 @@ def run(args: argparse.Namespace) -> int:
     check_consent(args)
     opened = open_for_writing(args)
     at = find_file(opened, args.file)
-    plan = _plan(args, opened, at)
+    try:
+        plan = _plan(args, opened, at)
+    except ManifestError as error:
+        raise _with_mend(error, args.act != "mend" and _can_mend(opened, at), args) from error
     if args.act == "mend" and not args.json:
         _say_mend(opened, at)
     return carry_out(args, opened.card, plan)
@@ -71,6 +74,15 @@ def _get(args: argparse.Namespace) -> int:
     else:
         say(value if isinstance(value, str) else json.dumps(_plain(value), ensure_ascii=False, indent=1))
     return 0
+
+
+def _can_mend(opened: Opened, at: VolumePath) -> bool:
+    from workbench.jobs.edit import read_manifest
+
+    try:
+        return read_manifest(opened.tree, opened.profile, at).mend() is not None
+    except CardwrightError:
+        return False
 
 
 def _with_mend(error: ManifestError, can_mend: bool, args: argparse.Namespace) -> ManifestError:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
+from codecs import BOM_UTF16_BE, BOM_UTF16_LE
 
 from workbench.errors import ManifestError
 from workbench.late_pattern import late_pattern
@@ -24,6 +25,8 @@ _HINTS: dict[str, Format] = {
     "m3u": "lines",
     "m3u8": "lines",
 }
+_OF_LINES: frozenset[Format] = frozenset(("ini", "keyvalue", "lines", "shell"))
+"""Formats in which a line in another encoding than UTF-8 is carried along as it is."""
 _CONTROLS = late_pattern(rb"[\x00-\x08\x0b\x0e-\x1a\x1c-\x1f]")
 _SHELLS = frozenset(("sh", "ash", "bash", "dash", "ksh", "mksh", "zsh"))
 _EXTRAS = late_pattern(r"(?:\s++|//[^\r\n]*|/\*(?s:.*?)\*/)*+")
@@ -43,13 +46,21 @@ def detect_format(name: str, raw: bytes) -> Format | None:
 
     A malformed file still has a format, so that its fault can be shown.
     """
-    if len(raw) > MAX_BYTES or _CONTROLS.search(raw):
+    if len(raw) > MAX_BYTES:
+        return None
+    if raw[:2] in (BOM_UTF16_LE, BOM_UTF16_BE):  # of all formats, only XML's readers take it
+        return "xml" if _XML.match(raw.decode("utf-16", "replace")) else None
+    if _CONTROLS.search(raw):
         return None
     hint = _HINTS.get(name.rpartition(".")[2].lower()) if "." in name else None
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError:
-        return "xml" if _XML_ENCODING.match(raw) else None
+        if _XML_ENCODING.match(raw):
+            return "xml"
+        if hint not in _OF_LINES:
+            return None
+        text = raw.decode("utf-8-sig", "surrogateescape")
     if text.startswith("#!"):
         return "shell" if _interpreter(text) in _SHELLS else None
     if not text.strip():
@@ -74,7 +85,8 @@ def _by_structure(text: str, raw: bytes, hint: Format | None) -> Format | None:
     if text.startswith("{", start):
         return None if hint == "shell" else "json"
     if text.startswith("[", start):
-        return "json" if _is_json(raw) or (hint == "json" or not _SECTION.match(text, start)) else None
+        is_ini = hint in ("ini", "toml") or _SECTION.match(text, start)
+        return "json" if hint == "json" or _is_json(raw) or not is_ini else None
     return "json" if hint == "json" and not _PAIR.match(text) else None
 
 

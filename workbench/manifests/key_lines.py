@@ -2,8 +2,8 @@
 
 INI follows Python's configparser where it is at its most permissive (`=` or `:`, keys without a value, full
 comment lines with `;` or `#`, a deeper indented line continues the value above unless it looks like a member
-itself), with keys before the first section besides. Key=value knows neither sections nor continued lines, and
-needs its `=`.
+itself), with keys before the first section besides. Key=value knows neither sections nor continued lines,
+needs its `=`, and takes the `export` that many such files have before a name for no part of it.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ from workbench.values import dataclass, field, replace
 
 _INI_MARK = late_pattern(rb"[=:]")
 _PLAIN_MARK = late_pattern(rb"=")
+_EXPORT = late_pattern(rb"export[ \t]+(?=[A-Za-z_])")
 _HEADER = late_pattern(rb"\[(.+)\](?=[ \t]*(?:[ \t][#;].*)?\Z)")
 _LOOKS_LIKE_MEMBER = late_pattern(rb"[\w.-]+[ \t]*(?:=|:(?!//))|\[.+\][ \t\r]*\Z")
 _NO_CONTINUING = 1 << 30
@@ -102,6 +103,8 @@ def read_key(line: bytes, *, is_ini: bool) -> tuple[int, int, int | None] | None
     mark = (_INI_MARK if is_ini else _PLAIN_MARK).search(line, start)
     if mark is None and not is_ini:
         return None
+    if not is_ini and (exported := _EXPORT.match(line, start)):
+        start = exported.end()
     key_end = start + len(line[start : mark.start() if mark else len(line)].rstrip(BLANKS))
     if key_end == start:
         return None

@@ -124,11 +124,14 @@ class PlainLines:
                 yield one
 
     def _line_starts(self, content: bytes, start: int, stop: int) -> Iterator[int]:
-        """Where lines start that have nothing but blanks before `content`; each line is looked at once."""
+        """Where lines start that have nothing before `content` but blanks; each line is looked at once.
+
+        An `export` of a key=value file may stand there too; whoever asks reads the line anyway.
+        """
         at = self._raw.find(content, start, stop)
         while at >= 0:
             start = self._raw.rfind(b"\n", start, at) + 1 or start
-            if not self._raw[start:at].strip(b" \t"):
+            if self._raw[start:at].strip(b" \t") in (b"", b"export"):
                 yield start
             start = self._raw.find(b"\n", at, stop) + 1
             at = self._raw.find(content, start, stop) if start else -1

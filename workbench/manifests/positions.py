@@ -83,7 +83,7 @@ def malformed(path: str, text: str, index: int, problem: str) -> ManifestError:
     line, column = 1 + count_lines(text, 0, start), index - start + 1
     return ManifestError(
         f"{named(path)}, line {line}, column {column}: {problem}. "
-        "The file was left as it is; correct that line, or look at the proposed mend.",
+        "The file was left as it is; correct that line.",
         path=path or None,
         line=line,
         column=column,

@@ -48,6 +48,6 @@ def _complaint(raw: bytes, path: str, said: str) -> ManifestError:
     text = decode(raw[lines[number - 1].start : lines[number - 1].end]) if lines else ""
     message = (
         f"{named(path)}, line {number}: the shell refuses this script ({what}). "
-        "The file was left as it is; correct that line, or look at the proposed mend."
+        "The file was left as it is; correct that line."
     )
     return ManifestError(message, path=path or None, line=number, column=1, text=text)
