@@ -90,8 +90,16 @@ def find_menus(
                 taken.append(one)
             elif not _is_above(places, one, taken):
                 weak.append(one)
-    menus = _make_menus(places, taken)
+    menus = _make_menus(places, [*taken, *_rooms(tally, taken)])
     return menus, tuple(doubts[:1]), tuple(_title(places, one) for one in weak if len(one.children) > 1)
+
+
+def _rooms(tally: _Tally, taken: Sequence[Candidate]) -> Iterable[Candidate]:
+    """Where each folder is a menu, the folders themselves are listed somewhere before it."""
+    known = {home for one in taken if one.above is None for home in one.homes}
+    for one in taken:
+        if one.above is not None and one.above not in known:
+            yield tally.make_rooms(one.above)
 
 
 class _Tally:
@@ -123,6 +131,14 @@ class _Tally:
                 for place, home in enumerate(route.homes):
                     if place >= route.first:
                         named[home].paths[number].add(fold(route.parts[place]))
+
+    def make_rooms(self, above: int) -> Candidate:
+        """The menu of the folders in a folder, whatever names them."""
+        made = self._make((above,), None)
+        if made is not None and made.kind == "folders":
+            return made
+        names = {fold(name) for name in self._places.children(above, folders=True)}
+        return Candidate((above,), None, "folders", {}, {}, {}, names, Counter())
 
     def candidates(self) -> Iterable[Candidate]:
         """Folders, and families of folders, of which two children or more are named."""

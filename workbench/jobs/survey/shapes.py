@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
 
 from workbench.jobs.survey.places import suffix_of
-from workbench.jobs.survey.plain import Plain
+from workbench.jobs.survey.plain import LINES, Plain
 from workbench.jobs.survey.reading import Manifest
 from workbench.manifests.document import Format
 from workbench.values import dataclass, field
@@ -41,7 +41,7 @@ def find_shapes(manifests: Iterable[Manifest], is_name: Callable[[str], bool]) -
         found, left = _join_folders(alike)
         shapes += found
         single += left
-    return shapes + _join_names(single, shapes, manifests_of(groups.values()), is_name)
+    return shapes + _join_names(single, manifests_of(groups.values()), is_name)
 
 
 def manifests_of(groups: Iterable[Sequence[Manifest]]) -> list[Manifest]:
@@ -80,7 +80,6 @@ def _join_once(patterns: dict[tuple[str, ...], list[Manifest]]) -> dict[tuple[st
 
 def _join_names(
     single: list[Manifest],
-    shapes: list[Shape],
     everything: list[Manifest],
     is_name: Callable[[str], bool],
 ) -> list[Shape]:
@@ -94,7 +93,10 @@ def _join_names(
     found: list[Shape] = []
     for family, members in families.items():
         is_mixed = len(formats[family]) > 1 or not family[2]
-        for cluster in [[one] for one in members] if is_mixed else _cluster(members, is_name):
+        clusters = _cluster(members, is_name)
+        # Lists have no keys by which a rule tells one from another: a pattern has to mean all of them.
+        is_mixed = is_mixed or (members[0].format == "lines" and len(clusters) > 1)
+        for cluster in [[one] for one in members] if is_mixed else clusters:
             found.append(_make_shape(family, cluster))
     return found
 
@@ -134,6 +136,8 @@ def _is_alike(one: frozenset[str], other: frozenset[str]) -> bool:
 
 def _signature(data: Plain, is_name: Callable[[str], bool]) -> frozenset[str]:
     """The keys of the first levels; names of entries count as one."""
+    if isinstance(data, dict) and isinstance(data.get(LINES), list):
+        return frozenset((_kind_of_lines(data[LINES]),))
     found: set[str] = set()
     waiting: list[tuple[str, int, Plain]] = [("", 0, data)]
     while waiting and len(found) < _MOST_PATHS:
@@ -147,3 +151,9 @@ def _signature(data: Plain, is_name: Callable[[str], bool]) -> frozenset[str]:
         elif isinstance(here, list) and here and depth < 4:
             waiting.append((f"{path}/*", depth + 1, here[0]))
     return frozenset(found)
+
+
+def _kind_of_lines(lines: list[str]) -> str:
+    """Paths, names or sentences: what most of the lines look like."""
+    paths = sum(1 for line in lines[:200] if "/" in line and not line.startswith("#"))
+    return "paths" if 2 * paths > min(len(lines), 200) else "texts"
