@@ -50,6 +50,7 @@ class EntrySet:
             roster = Roster(((e.name, e) for e in menu.entries), self.names)
             self._roots[menu.root.volume, self._fold(menu.root.volume, menu.root.path)] = roster
             self._parents[menu.root.volume, menu.root.path] = menu.parent
+        self._depths = sorted({path.count("/") + 1 if path else 0 for _, path in self._roots})
         self._files: dict[tuple[str, str], list[tuple[Entry, FileReference]]] = {}
 
     def add_files(self, files: Iterable[tuple[Entry, FileReference]]) -> None:
@@ -85,7 +86,9 @@ class EntrySet:
     def locate(self, volume: str, components: Sequence[str]) -> Located | None:
         """Which component of a place on a volume names an entry, if the place leads to one or below it."""
         folded = [self._fold(volume, part) for part in components]
-        for index in range(len(components)):
+        for index in self._depths:
+            if index >= len(components):
+                break
             roster = self._roots.get((volume, "/".join(folded[:index])))
             entries = roster.find(components[index]) if roster is not None else None
             if entries:

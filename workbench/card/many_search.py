@@ -29,7 +29,7 @@ from workbench.card.ruled_files import RuledFile, follow_link
 from workbench.card.ruled_reading import RuledReading, Span
 from workbench.card.tree import Tree
 from workbench.errors import CardError, ManifestError
-from workbench.manifests.document import Document, Format
+from workbench.manifests.document import Document, Format, anything
 from workbench.values import dataclass, field
 
 
@@ -126,7 +126,7 @@ class MenuReferences:
             return
         opened = [document for format in formats if (document := self._open(raw, at, format)) is not None]
         if len(opened) == len(formats):
-            hits = tuple((one, self._reading.read(one, ruled, lambda _: True)) for one in opened)
+            hits = tuple((one, self._reading.read(one, ruled, anything)) for one in opened)
             self._reads.append(_Read(at, raw, hits))
 
     def _read_bytes(self, ruled: RuledFile) -> tuple[VolumePath, bytes | None]:
@@ -267,7 +267,7 @@ class _Gathering:
             for format in answering:
                 document = opened.get(format) or self._open_quietly(raw, at, format)
                 if document is not None:
-                    covered += self._reading.find_answered(document, at, lambda _: True)
+                    covered += self._reading.find_answered(document, at, anything)
             found = self._names.find_mentions(raw, at, documents, covered)
         self._mentions += found
 

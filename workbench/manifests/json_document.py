@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator, Sequence
 
 from workbench.errors import ManifestError
 from workbench.late_pattern import late_pattern
-from workbench.manifests.document import Edit, Format, Node, Role, Value
+from workbench.manifests.document import Edit, Format, Node, Role, Value, anything
 from workbench.manifests.json_find import UNGUIDED, Text, find_all_texts, find_duplicate, find_texts
 from workbench.manifests.json_judge import JsonText, judge_json
 from workbench.manifests.json_quoting import quote_json, writes_escapes
@@ -18,10 +18,6 @@ from workbench.manifests.selector import Selector, split_pointer
 _PIECE = late_pattern(
     r"\\u[dD][89abAB][0-9a-fA-F]{2}\\u[dD][c-fC-F][0-9a-fA-F]{2}|\\u[0-9a-fA-F]{4}|\\.|.", re.DOTALL
 )
-
-
-def _anything(_text: str) -> bool:
-    return True
 
 
 def open_json(raw: bytes, path: str = "") -> JsonDocument:
@@ -46,7 +42,7 @@ class JsonDocument:
 
     def find(self, at: Selector | None) -> Iterator[Node]:
         """Strings (role `value`) that match and, where the last token is a placeholder, keys (role `key`)."""
-        return self.find_matching(at, _anything)
+        return self.find_matching(at, anything)
 
     def find_matching(self, at: Selector | None, could_match: Callable[[str], bool]) -> Iterator[Node]:
         """What `find` yields, without the texts that could not match: these cost next to nothing."""

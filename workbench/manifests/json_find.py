@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
-from workbench.manifests.document import Value
+from workbench.manifests.document import Value, anything
 from workbench.manifests.json_scanner import scanstring
 from workbench.manifests.json_walk import INDEX, after_colon, after_comma, after_space, value_end
 from workbench.manifests.looking import CouldMatch, find_places
@@ -45,7 +45,8 @@ def find_texts(clean: str, data: Value, at: Selector, could_match: CouldMatch) -
         could_match: false for texts that nobody asks for.
     """
     start = after_space(clean, 0)
-    quick = _find_in_data(clean, data, at.tokens, could_match) if at.tokens and data is not UNGUIDED else None
+    is_picky = bool(at.tokens) and data is not UNGUIDED and could_match is not anything
+    quick = _find_in_data(clean, data, at.tokens, could_match) if is_picky else None
     if quick is not None:
         yield from quick
     elif at.tokens:
@@ -207,6 +208,8 @@ def _hot_keys(
     """The keys whose texts could match; many are asked about at once."""
     if hot is not None:
         return frozenset(key for key, text in texts if text in hot)
+    if could_match is anything:
+        return frozenset(key for key, _ in texts)
     found: list[str | int] = []
     waiting = [texts]
     while waiting:
