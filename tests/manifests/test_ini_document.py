@@ -223,3 +223,24 @@ def test_a_section_that_comes_and_goes_leaves_nothing(raw: bytes) -> None:
     added = apply_edits(raw, open_ini(raw).insert("/new", {"k": "v", "l": "w"}))
     assert read_by_configparser(added)["new"] == {"k": "v", "l": "w"}
     assert apply_edits(added, open_ini(added).delete("/new")) == raw
+
+
+TWICE = b"[a]\nx=1\n[b]\ny=2\n[a]\nx=3\nz=4\n"
+
+
+@pytest.mark.parametrize(
+    ("act", "said"),
+    [
+        (lambda one: one.set("/a/x", "5"), "lines 1 and 5), with 'x' on lines 2 and 6"),
+        (lambda one: one.delete("/a/x"), "join the sections by hand"),
+        (lambda one: one.delete("/a"), "lines 1 and 5). The file was left as it is; put the keys of both"),
+        (lambda one: one.rename_key("/a", "c"), "under one header by hand"),
+    ],
+)
+def test_a_section_given_twice_is_refused_with_both_lines(act, said):
+    """Section, lines and what to do; a key that stands in one of the two can be edited."""
+    document = open_ini(TWICE, "data:two.ini")
+    with pytest.raises(ManifestError) as refused:
+        act(document)
+    assert said in refused.value.message and refused.value.line == 5
+    assert apply_edits(TWICE, document.set("/a/z", "5")) == TWICE.replace(b"z=4", b"z=5")

@@ -97,12 +97,32 @@ class IniDocument(KeyedDocument):
             raise refused(self._path, None, f"there is no section {pointer!r}", "list them with get ''")
         return found
 
+    def _only(self, pointer: str) -> Member:
+        found = self._members(pointer, split_pointer(pointer))
+        headers = sorted({self._header_row(member) for member in found})
+        if len(headers) > 1:
+            section, key = found[0].path[0], found[0].key
+            lines = " and ".join(str(row + 1) for row in headers)
+            rows = " and ".join(str(member.first + 1) for member in found)
+            problem = (
+                f"the section {section!r} stands more than once (lines {lines}), with {key!r} on lines {rows}"
+            )
+            advice = "the device may read either; join the sections by hand first, with one line for each key"
+            raise refused(self._path, headers[1] + 1, problem, advice)
+        return super()._only(pointer)
+
+    def _header_row(self, member: Member) -> int:
+        """The line of the header that a member stands under; -1 before the first."""
+        before = [one.first for one in self._found.sections if one.first < member.first]
+        return before[-1] if before else -1
+
     def _only_section(self, pointer: str) -> Section:
         found = self._sections(pointer)
         if len(found) > 1:
             lines = " and ".join(str(section.first + 1) for section in found)
             problem = f"the section {found[0].name!r} stands more than once (lines {lines})"
-            raise refused(self._path, found[1].first + 1, problem, "join them by hand first")
+            advice = "put the keys of both under one header by hand first"
+            raise refused(self._path, found[1].first + 1, problem, advice)
         return found[0]
 
     def _replace_name(self, section: Section, start: int, end: int, text: str) -> Edit:
