@@ -208,3 +208,59 @@ def test_nothing_to_undo_is_said(tmp_path: Path) -> None:
     card = make_card(tmp_path, {"a": b"A"})
     with pytest.raises(CardwrightError, match="no change 7"):
         plan_undo(card, 7)
+
+
+def manifest_edit(card_root: Path, old: bytes, new: bytes) -> Write:
+    raw = (card_root / "list.json").read_bytes()
+    start = raw.index(old)
+    content = raw.replace(old, new, 1)
+    return Write(place("list.json"), content, digest(raw), (Edit(start, start + len(old), new),))
+
+
+@pytest.mark.parametrize(
+    ("first", "then", "line"),
+    [
+        (("Alpha", "Aleph"), (b'"Aleph"', b'"Alif"'), 4),
+        (("Gamma", "Gimel"), (b'"Gimel": {"says": "three"}', b'"Gaml": 3'), 6),
+    ],
+)
+def test_a_conflict_in_a_manifest_has_its_line(
+    tmp_path: Path, first: tuple[str, str], then: tuple[bytes, bytes], line: int
+) -> None:
+    """The line of the present text that is in the way, by whoever wrote it."""
+    card = make_shelf(tmp_path)
+    apply(card, plan_rename(tmp_path, *first))
+    apply(card, Plan("Then", (manifest_edit(tmp_path, *then),)))
+    with pytest.raises(ConflictError, match="change 2, Then") as refused:
+        plan_undo(card, 1)
+    assert refused.value.line == line
+    assert [one.line for one in plan_undo(card, 1, partial=True).conflicts] == [line]
+
+
+def test_a_conflict_in_a_file_that_was_written_whole_has_its_line(tmp_path: Path) -> None:
+    """The first line that is not as the change left it; a picture has no lines."""
+    card = make_card(tmp_path, {"a.txt": b"1\n2\n3\n", "p": b"\0\1\2"})
+    steps = (
+        Write(place("a.txt"), b"1\n2\n3\n4\n", digest(b"1\n2\n3\n")),
+        Write(place("n.txt"), b"x\ny\n", None),
+        Write(place("p"), b"\0\1\3", digest(b"\0\1\2")),
+    )
+    apply(card, Plan("Three", steps))
+    (tmp_path / "a.txt").write_bytes(b"1\n2\nthree\n4\n")
+    (tmp_path / "n.txt").write_bytes(b"x\n")
+    (tmp_path / "p").write_bytes(b"\0\1\4")
+    with pytest.raises(ConflictError):
+        plan_undo(card, 1)
+    (tmp_path / "p").write_bytes(b"\0\1\3")
+    lines = {str(one.at): one.line for one in plan_undo(card, 1, partial=True).conflicts}
+    assert lines == {"data:a.txt": 3, "data:n.txt": 1}
+
+
+def test_an_undo_that_would_leave_a_malformed_manifest_names_the_line(tmp_path: Path) -> None:
+    """A mend is not taken back out of a manifest that somebody has worked on since."""
+    card = make_card(tmp_path, {"list.json": b'{\n"a": 1\n"b": 2\n}\n'})
+    apply(card, Plan("Mend", (manifest_edit(tmp_path, b"1\n", b"1,\n"),)))
+    (tmp_path / "list.json").write_bytes(b'{\n"a": 1,\n"b": 22\n}\n')
+    with pytest.raises(ConflictError, match="would be malformed") as refused:
+        plan_undo(card, 1)
+    assert refused.value.line == 3
