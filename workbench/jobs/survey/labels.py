@@ -5,12 +5,13 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from typing import Any
 
 from workbench.jobs.survey.places import fold, stem_of, suffix_of
 from workbench.jobs.survey.roster import Key, MenuGuess
 from workbench.jobs.survey.rules import Read, file_pattern, record_chain, record_of, render
-from workbench.jobs.survey.sites import Chain, Site
+from workbench.jobs.survey.sites import MARK, Chain, Site
 from workbench.values import dataclass, field
 
 _WORD = re.compile(r"\w+")
@@ -80,7 +81,8 @@ def _guess(menu: MenuGuess, naming: Read, read: Read) -> LabelGuess | None:
             return None
     else:
         start = record_of(namer)[0]
-        if start == 0 or record_of(site)[0] != start or site.tokens[:start] != namer.tokens[:start]:
+        same = start > 0 and record_of(site)[0] == start and site.tokens[:start] == namer.tokens[:start]
+        if not same and not _is_numbered_alike(namer, site):
             return None
         if _is_less_sure(naming, read):
             return None
@@ -91,7 +93,7 @@ def _guess(menu: MenuGuess, naming: Read, read: Read) -> LabelGuess | None:
     speaks = _LABEL_WORDS.search(site.tokens[-1]) is not None
     if len(pairs) > 1.2 * len({key for key, _, _ in pairs}):
         return None  # several records for each entry: they are about something else
-    if len(pairs) < 2 or (likeness < _LEAST and not (_is_prose(pairs) if speaks else _is_titles(pairs))):
+    if len(pairs) < 2 or (likeness < _LEAST and not (_is_prose(pairs) if speaks else _is_titles(menu, pairs))):
         return None
     if likeness == 1.0 and not speaks and _names_all(menu, pairs):
         return None
@@ -108,14 +110,31 @@ def _is_less_sure(naming: Read, read: Read) -> bool:
 
 
 def _pairs(naming: Read, read: Read) -> Iterator[tuple[Key, str, Chain]]:
+    steps: dict[Any, tuple[Key, ...]]
+    find: Callable[[Site, Chain], Any] = record_chain
     if naming.site.is_key:
         steps = {id(hit.chain): hit.keys for hit in naming.hits}
     else:
-        steps = {record_chain(naming.site, hit.chain): hit.keys for hit in naming.hits}
+        if _is_numbered_alike(naming.site, read.site):
+            find = _number_of
+        steps = {find(naming.site, hit.chain): hit.keys for hit in naming.hits}
     for chain, text in read.site.samples:
-        keys = steps.get(record_chain(read.site, chain))
+        keys = steps.get(find(read.site, chain))
         if keys and text.strip():
             yield keys[0], text, chain
+
+
+def _is_numbered_alike(one: Site, other: Site) -> bool:
+    """Keys side by side that bear the number of what they are about: `THING_3` and `SHOWN_3`."""
+    if one.is_key or other.is_key or one.tokens[:-1] != other.tokens[:-1] or not one.tokens:
+        return False
+    return all(MARK in site.tokens[-1] != MARK for site in (one, other))
+
+
+def _number_of(site: Site, chain: Chain) -> tuple[int, str]:
+    """The place above the key, and the number in it."""
+    before, _, after = site.tokens[-1].partition(MARK)
+    return id(chain[0]) if chain[0][0] is not None else -1, chain[1][len(before) : len(chain[1]) - len(after)]
 
 
 def _likeness(menu: MenuGuess, pairs: Sequence[tuple[Key, str, Chain]]) -> float:
@@ -143,9 +162,12 @@ def _is_prose(pairs: Iterable[tuple[Key, str, Chain]]) -> bool:
     return len(set(texts)) > 0.7 * len(texts) and all(any(map(str.isalpha, text)) for text in texts)
 
 
-def _is_titles(pairs: Sequence[tuple[Key, str, Chain]]) -> bool:
-    """Texts that read like titles: different, short, mostly of several words, and no names of files."""
-    texts = [text.strip() for _, text, _ in pairs]
+def _is_titles(menu: MenuGuess, pairs: Sequence[tuple[Key, str, Chain]]) -> bool:
+    """Texts that read like titles: different, short, mostly of several words, and no names of files.
+
+    Where nobody thought of a title, a device often has the name itself: that says nothing.
+    """
+    texts = [text.strip() for key, text, _ in pairs if fold(text) != fold(menu.names[key])]
     if len(set(texts)) < 0.9 * len(texts) or any("/" in text or len(text) > 80 for text in texts):
         return False
     if sum(1 for text in texts if suffix_of(text) and " " not in text.rpartition(".")[2]) > 0.2 * len(texts):

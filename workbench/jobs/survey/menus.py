@@ -12,6 +12,7 @@ from typing import Literal
 
 from workbench.card.media_names import is_media
 from workbench.jobs.survey.pictures import is_picture
+from workbench.jobs.survey.plain import WORDS
 from workbench.jobs.survey.places import Places, fold, stems_of, suffix_of
 from workbench.jobs.survey.roster import MenuGuess, make_menu
 from workbench.jobs.survey.routes import Routes
@@ -238,20 +239,31 @@ class _Tally:
         if len(one.children) < 2:
             return False
         plain = {**one.stems, **one.bare}
-        if any(self._speaks(site, names, 2) for site, names in plain.items()):
+        if any(self._speaks(one, site, names, 2) for site, names in plain.items()):
             return True
-        return any(self._speaks(site, names, 3) for site, names in one.paths.items())
+        return any(self._speaks(one, site, names, 3) for site, names in one.paths.items())
 
-    def _speaks(self, number: int, names: set[str], least: int) -> bool:
+    def _speaks(self, one: Candidate, number: int, names: set[str], least: int) -> bool:
         site = self._sites[number]
         if not site.is_open and len(site.shape.manifests) < least:
             return False
-        if site.shape.format == "shell" and site.shape.is_plain:
-            return False
         different = len({fold(text) for _, text in site.samples})
-        if site.shape.format == "shell":
+        if site.tokens[0] == WORDS:
+            if site.shape.is_plain:
+                return self._lists_all(one, names)
             different = min(different, len(site.shape.manifests))
         return len(names) >= least and len(names) >= _SHARE * different
+
+    def _lists_all(self, one: Candidate, names: set[str]) -> bool:
+        """Whether a script goes through most of what lies in a folder; a few programs that it runs do not count."""
+        wanted = [
+            name
+            for home in one.homes
+            for name in self._places.children(home, folders=one.kind == "folders")
+            if one.kind == "folders" or suffix_of(name) in one.suffixes
+        ]
+        is_program = one.kind == "files" and set(one.suffixes) <= {"", "sh"}
+        return len(names) > 3 and not is_program and len(names) >= 0.6 * len(wanted)
 
 
 def _is_settings(name: str) -> bool:

@@ -94,8 +94,9 @@ def _join_names(
     for family, members in families.items():
         is_mixed = len(formats[family]) > 1 or not family[2]
         clusters = _cluster(members, is_name)
-        # Lists have no keys by which a rule tells one from another: a pattern has to mean all of them.
-        is_mixed = is_mixed or (members[0].format == "lines" and len(clusters) > 1)
+        # Lists have no keys by which a rule tells one from another: only paths say what they mean.
+        is_list = members[0].format == "lines"
+        is_mixed = is_mixed or (is_list and (len(clusters) > 1 or _kind_of_lines(_lines(members)) == "texts"))
         for cluster in [[one] for one in members] if is_mixed else clusters:
             found.append(_make_shape(family, cluster))
     return found
@@ -137,7 +138,7 @@ def _is_alike(one: frozenset[str], other: frozenset[str]) -> bool:
 def _signature(data: Plain, is_name: Callable[[str], bool]) -> frozenset[str]:
     """The keys of the first levels; names of entries count as one."""
     if isinstance(data, dict) and isinstance(data.get(LINES), list):
-        return frozenset((_kind_of_lines(data[LINES]),))
+        return frozenset((_kind_of_lines(data[LINES][:200]),))
     found: set[str] = set()
     waiting: list[tuple[str, int, Plain]] = [("", 0, data)]
     while waiting and len(found) < _MOST_PATHS:
@@ -153,7 +154,11 @@ def _signature(data: Plain, is_name: Callable[[str], bool]) -> frozenset[str]:
     return frozenset(found)
 
 
+def _lines(members: list[Manifest]) -> list[str]:
+    return [line for one in members for line in one.data[LINES][:100]]
+
+
 def _kind_of_lines(lines: list[str]) -> str:
     """Paths, names or sentences: what most of the lines look like."""
-    paths = sum(1 for line in lines[:200] if "/" in line and not line.startswith("#"))
-    return "paths" if 2 * paths > min(len(lines), 200) else "texts"
+    paths = sum(1 for line in lines if "/" in line and not line.startswith("#"))
+    return "paths" if 2 * paths > len(lines) else "texts"
