@@ -21,9 +21,6 @@ from workbench.shown import shown
 if TYPE_CHECKING:
     from workbench.card.scout import Scout
 
-SLOT_ORDERED = frozenset({"vfat", "msdos", "exfat", "fuseblk", "fuse.exfat", "fuse.exfat-fuse"})
-"""File systems, as hosts name them, whose folders keep names in slots; `fuseblk` is exFAT on a card."""
-
 _CACHE_BYTES = 32 * 1024 * 1024
 _CACHED_FILE_BYTES = 1024 * 1024
 _MAX_LINKS = 40
@@ -57,7 +54,10 @@ class DiskTree:
 
     def order_follows_moves(self, volume: str) -> bool:
         """Whether a folder there lists its names in the order in which they came."""
-        return self.card.volume(volume).filesystem.lower() in SLOT_ORDERED
+        from workbench.card.slot_order import keeps_slots
+
+        there = self.card.volume(volume)
+        return keeps_slots(there.filesystem, there.device, os.fspath(there.root))
 
     def list(self, folder: VolumePath) -> tuple[Item, ...]:
         """What the folder holds, in the folder's own order; the ledger's folder is left out."""

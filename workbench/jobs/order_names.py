@@ -83,7 +83,7 @@ def check_wanted(menu: Menu, wanted: Sequence[str]) -> None:
     repeated = [name for name, count in counts.items() if count > 1]
     missing = [entry.name for entry in menu.entries if entry.name not in counts]
     said = [
-        f"{what}: {_list_names(found)}"
+        f"{what}: {', '.join(map(shown, found))}"
         for what, found in (("unknown", unknown), ("named twice", repeated), ("missing", missing))
         if found
     ]
