@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from weakref import WeakKeyDictionary
 
 from workbench.card.globs import Glob
 from workbench.card.paths import VolumePath
@@ -73,15 +72,17 @@ def _walk(tree: Tree, volume: str) -> Iterator[tuple[str, bool]]:
         return
 
 
-_indexes: WeakKeyDictionary[object, NameIndex] = WeakKeyDictionary()
+_KEPT_AS = "_names_by_folder"
+"""Where a tree carries its index about: it lives as long as the tree."""
 
 
 def index_names(tree: Tree) -> NameIndex:
     """The index of a tree, made once for each tree."""
     try:
-        known = _indexes.get(tree)
-    except TypeError:
+        kept: dict[str, object] = vars(tree)
+    except TypeError:  # a tree without room for it
         return NameIndex(tree)
-    if known is None:
-        known = _indexes[tree] = NameIndex(tree)
+    known = kept.get(_KEPT_AS)
+    if not isinstance(known, NameIndex):
+        known = kept[_KEPT_AS] = NameIndex(tree)
     return known

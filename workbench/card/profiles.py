@@ -10,11 +10,9 @@ import os
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 
-from workbench.assets import find_assets
 from workbench.card.profile import Origin, Profile
 from workbench.card.profile_reader import read_profile
 from workbench.errors import ProfileError
-from workbench.host.folders import config_folder
 from workbench.values import replace
 
 CARD_PROFILE = "cardwright-profile.toml"
@@ -66,6 +64,9 @@ def by_precedence(profiles: Iterable[Profile]) -> tuple[Profile, ...]:
 
 
 def _read_all() -> Iterator[Profile | ProfileError]:
+    from workbench.assets import find_assets
+    from workbench.host.folders import config_folder
+
     for origin, folder in (
         ("user", config_folder() / "profiles"),
         ("built-in", find_assets("fixtures") / "profiles"),

@@ -21,6 +21,9 @@ from workbench.card.tree import Listing
 _PIPE_BYTES = 1024 * 1024
 """So much may wait in the pipe, where the system lets us say so, before the scout waits for its reader."""
 
+_SIGKILL = 9
+"""As POSIX numbers it; to import `signal` for that takes a millisecond."""
+
 Walks = Mapping[str, Mapping[str, Listing]]
 """Listings by volume and folder."""
 
@@ -43,10 +46,8 @@ class Scout:
     def __exit__(self, *_: object) -> None:
         self._tree.scout = None
         if self._child:
-            import signal
-
             os.close(self._pipe)
-            os.kill(self._child, signal.SIGKILL)
+            os.kill(self._child, _SIGKILL)
             os.waitpid(self._child, 0)
             self._child = 0
 

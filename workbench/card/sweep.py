@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 from collections.abc import Iterable, Iterator, Sequence
 
 from workbench.card.contents import Contents, TooLarge
@@ -17,7 +18,8 @@ Hit = tuple[str, str]
 
 def make_needles(name: str) -> tuple[bytes, bytes]:
     """The name as text files hold it, and in UTF-16, as some programs keep text in binary files."""
-    return name.encode("utf-8", "surrogateescape"), name.encode("utf-16-le", "surrogatepass")
+    # Asked for by its function, the codec needs no module of its own to be imported.
+    return name.encode("utf-8", "surrogateescape"), codecs.utf_16_le_encode(name, "surrogatepass")[0]
 
 
 def sweep(contents: Contents, folders: Iterable[Folder], needles: Sequence[bytes]) -> Iterator[Hit]:
