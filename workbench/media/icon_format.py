@@ -183,7 +183,7 @@ def _layout(kind: SplashKind) -> str | None:
 
 def _encode_png(image: Image, wanted: IconFormat) -> bytes:
     if wanted.sort == "palette":
-        return _save(_index(image, 2**wanted.depth), "PNG", bits=wanted.depth)
+        return _save(_fill_palette(_index(image, 2**wanted.depth), 2**wanted.depth), "PNG")
     if wanted.sort == "grey":
         if wanted.has_alpha:
             return _save(image.convert("LA"), "PNG")
@@ -200,6 +200,15 @@ def _index(image: Image, colours: int) -> Image:
     if image.mode != "RGBA" or image.getchannel("A").getextrema() == (255, 255):
         return reduce_colours(image.convert("RGB"), colours, "none")
     return image.quantize(colours, images.Quantize.FASTOCTREE, dither=images.Dither.NONE)
+
+
+def _fill_palette(image: Image, colours: int) -> Image:
+    """The same with a palette of exactly so many colours: from their number the depth follows."""
+    assert image.palette is not None
+    mode = image.palette.mode
+    entries = bytes(image.palette.palette)[: colours * len(mode)]
+    image.putpalette(entries.ljust(colours * len(mode), b"\0"), mode)
+    return image
 
 
 def _encode_other(image: Image, wanted: IconFormat, like: bytes | None) -> bytes:
