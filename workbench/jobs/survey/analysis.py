@@ -159,8 +159,15 @@ class _Homes:
     def count_together(self, keys: Iterable[str]) -> int:
         """How many of the keys are children of one and the same folder, or of folders side by side."""
         counts: Counter[int] = Counter()
+        beside: Counter[int] = Counter()
         for key in keys:
             homes = {*self._places.homes_of_name(key), *self._places.homes_of_stem(key)}
             if len(homes) <= _MOST_HOMES:
                 counts.update(homes)
-        return max(counts.values(), default=0)
+                beside.update({above for home in homes if (above := self._above(home)) is not None})
+        return max(*counts.values(), *beside.values(), 0, 0)
+
+    def _above(self, home: int) -> int | None:
+        folder = self._places.folders[home]
+        above = self._places.find(folder.volume, folder.path.rpartition("/")[0]) if folder.path else None
+        return above.number if above is not None and above.path else None

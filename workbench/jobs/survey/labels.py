@@ -8,7 +8,7 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import Any
 
-from workbench.jobs.survey.places import fold, stem_of, suffix_of
+from workbench.jobs.survey.places import fold, suffix_of
 from workbench.jobs.survey.roster import Key, MenuGuess
 from workbench.jobs.survey.rules import Read, file_pattern, record_chain, record_of, render
 from workbench.jobs.survey.sites import MARK, Chain, Site
@@ -95,7 +95,7 @@ def _guess(menu: MenuGuess, naming: Read, read: Read) -> LabelGuess | None:
         return None  # several records for each entry: they are about something else
     if len(pairs) < 2 or (likeness < _LEAST and not (_is_prose(pairs) if speaks else _is_titles(menu, pairs))):
         return None
-    if likeness == 1.0 and not speaks and _names_all(menu, pairs):
+    if not speaks and _names_all(menu, pairs):
         return None
     return _make(menu, naming, read, pairs, likeness)
 
@@ -177,10 +177,9 @@ def _is_titles(menu: MenuGuess, pairs: Sequence[tuple[Key, str, Chain]]) -> bool
 
 
 def _names_all(menu: MenuGuess, pairs: Iterable[tuple[Key, str, Chain]]) -> bool:
-    """Whether every text is exactly the name of its entry: then it is a second id."""
-    return all(
-        fold(text) in (fold(menu.names[key]), fold(stem_of(menu.names[key]))) for key, text, _ in pairs
-    )
+    """Whether every text is exactly the name of an entry: then it is a second id."""
+    found = (menu.find(text) for _, text, _ in pairs)
+    return all(one is not None for one in found)
 
 
 def _names_others(read: Read, pairs: Sequence[tuple[Key, str, Chain]]) -> bool:

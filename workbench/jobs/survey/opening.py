@@ -21,6 +21,8 @@ from workbench.jobs.survey.routes import split_path
 from workbench.jobs.survey.surveying import with_legal_roles
 from workbench.shown import shown
 
+_FEW = 3
+"""Partitions of one card that are common."""
 _MOST_VOLUMES = 6
 """A card with more partitions than this is not heard of; a volume with more folders is usual."""
 
@@ -73,25 +75,26 @@ def _weigh(card: Card) -> tuple[int, int]:
     reading = read_card(DiskTree(card))
     texts = find_texts(reading)
     names = {volume.root.name: role for role, volume in card.volumes.items()}
-    apart = together = 0
+    apart = together = through_absolute = 0
     for site in texts.sites:
         for chain, text in () if site.is_key else site.samples[:200]:
             if "/" not in text:
                 continue
-            manifest = site.shape.manifests[site.file_of(chain)]
-            parts = [part for part in split_path(text.replace("\\", "/")) if part not in ("", ".")]
-            through = any(
+            parts = [part for part in split_path(text) if part not in ("", ".")]
+            is_through = any(
                 part in names and parts[n + 1 :] and reading.places.exists(names[part], parts[n + 1 :])
                 for n, part in enumerate(parts)
             )
-            together += through
-            apart += not through and any(
-                route.exists and route.first < len(route.parts) and _is_from_root(route.first)
-                for route in texts.routes.find(text, manifest)
-            )
-    return apart, together
-
-
-def _is_from_root(first: int) -> bool:
-    """A path that starts in the manifest's own folder says nothing about volumes."""
-    return first == 0
+            if is_through and text.startswith(("/", "file:", "$")):
+                through_absolute += 1
+            elif is_through:
+                together += 1
+            else:
+                manifest = site.shape.manifests[site.file_of(chain)]
+                routes = texts.routes.find(text, manifest)
+                # A path that starts in the manifest's own folder says nothing about volumes.
+                apart += any(route.exists and route.first == 0 for route in routes)
+    if not apart and not together and len(names) <= _FEW:
+        # Mount points that end in the folders' names: volumes are often mounted under their labels.
+        return through_absolute, 0
+    return apart, together + through_absolute * (len(names) > _FEW)

@@ -14,7 +14,7 @@ from workbench.jobs.survey.plain import LINES, WORDS
 from workbench.jobs.survey.roster import Key, MenuGuess
 from workbench.jobs.survey.routes import Routes
 from workbench.jobs.survey.sites import MARK, Chain, Sample, Site, climb, token_at
-from workbench.values import dataclass, field
+from workbench.values import dataclass, field, replace
 
 _KEY_NAMES = ("key", "field", "part", "piece")
 _ROW_NAMES = ("row", "place", "item", "number")
@@ -214,7 +214,7 @@ def make_rules(
     Args:
         labels: sites of shown names: a person's words, no references.
     """
-    wanted = [read for read in reads if read.hits and read.site not in labels]
+    wanted = [_in_list_of_paths(read) for read in reads if read.hits and read.site not in labels]
     taken = [read for read in wanted if _is_sure(read)]
     files = {id(read.site.shape) for read in taken}
     taken += [
@@ -229,6 +229,14 @@ def make_rules(
             rules.setdefault((rule.file, rule.at, rule.form), rule)
     left = [read for read in wanted if read not in taken]
     return tuple(rules.values()), tuple(left)
+
+
+def _in_list_of_paths(read: Read) -> Read:
+    """A name alone in a list that otherwise holds paths is a path too: from the menu's own folder on."""
+    is_bare = read.site.shape.format == "lines" and read.form == "{entry}"
+    if is_bare and read.reach > 0.2 and read.reach + read.share >= _SHARE:
+        return replace(read, form="{path}", reach=read.reach + read.share)
+    return read
 
 
 def _is_sure(read: Read) -> bool:

@@ -37,10 +37,10 @@ _SIZES = (
 _MOMENTS = (
     ("low-battery", re.compile(r"low|empty|weak|drain|flat|critical", re.I)),
     ("charging", re.compile(r"charg|fill|batter|plug|fuel|juice|power(?!.?off)", re.I)),
-    ("shutdown", re.compile(r"shut|halt|bye|off|last|fall|clos|stop|down|exit|end|night|sleep|out", re.I)),
+    ("shutdown", re.compile(r"shut|halt|bye|farewell|dusk|off|last|fall|clos|stop|down|exit|end|night|sleep|out", re.I)),
     (
         "start",
-        re.compile(r"start|boot|splash|hello|welcome|first|begin|open|rise|logo|intro|on\b|up\b|wake", re.I),
+        re.compile(r"start|boot|splash|hello|welcome|first|begin|open|rise|dawn|logo|intro|on\b|up\b|wake", re.I),
     ),
 )
 
@@ -95,7 +95,7 @@ def find_splashes(
     frame_sizes = [size for motion in motions if (size := _frame_size(tree, places, motion))]
     hints = [one.size for one in found] + frame_sizes + [one.size for one in pictures]
     raws = [(at, size) for folder in folders for at, size in _rawlike(tree, folder, taken)]
-    found += _read_raws(tree, raws, hints)
+    found += _read_raws(tree, raws, [one.size for one in found] or hints)
     panel = _choose_panel(found, pictures, frame_sizes)
     if panel is None:
         return None, ()
