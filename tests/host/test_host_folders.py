@@ -6,6 +6,7 @@ import hashlib
 import os
 import stat
 
+import platformdirs
 import pytest
 
 from workbench.host import folders, settings
@@ -32,6 +33,19 @@ def test_without_a_wish_the_system_decides(tmp_path, monkeypatch):
     monkeypatch.delenv("CARDWRIGHT_STATE")
     monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "xdg"))
     assert folders.state_folder() == tmp_path / "xdg" / "cardwright"
+
+
+@pytest.mark.parametrize("asked", [None, "", "relative", "/tmp/xdg asked"])
+@pytest.mark.parametrize("purpose", ["config", "state", "cache"])
+def test_the_system_s_folders_are_those_of_platformdirs(purpose, asked, tmp_path, monkeypatch):
+    """Found without the package, which takes long to be imported, and the same as it finds."""
+    monkeypatch.setenv("HOME", str(tmp_path))
+    if asked is None:
+        monkeypatch.delenv(f"XDG_{purpose.upper()}_HOME", raising=False)
+    else:
+        monkeypatch.setenv(f"XDG_{purpose.upper()}_HOME", asked)
+    theirs = getattr(platformdirs, f"user_{purpose}_path")("cardwright", appauthor=False)
+    assert folders._usual_folder(purpose) == theirs
 
 
 def test_a_folder_that_cannot_be_made_is_a_sentence(tmp_path, monkeypatch):

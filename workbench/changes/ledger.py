@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import contextlib
 import os
-import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
@@ -18,6 +17,7 @@ from workbench.changes.marks import State, has_remark, read_state
 from workbench.changes.record import Record, read_record
 from workbench.errors import CardError, LedgerError
 from workbench.late_pattern import late_pattern
+from workbench.manifests.toml_reader import read_toml
 from workbench.shown import shown
 from workbench.values import dataclass, field
 
@@ -305,7 +305,7 @@ def read_volume_id(ground: Ground) -> str | None:
     except OSError:
         return None
     try:
-        return str(tomllib.loads(raw.decode("utf-8"))["id"])
+        return str(read_toml(raw.decode("utf-8"))["id"])
     except (ValueError, KeyError) as error:
         at = f"{ground.role}:{VOLUME_FILE}"
         raise LedgerError(
