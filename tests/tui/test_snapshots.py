@@ -30,8 +30,9 @@ Before = Callable[[Pilot[int]], Awaitable[None]]
 
 
 @pytest.fixture
-def bench(practice_card: Callable[[str], Path]) -> Workbench:
-    """The workbench on Larkspur, on a card of fixed measures, one volume of which is absent."""
+def bench(practice_card: Callable[[str], Path], monkeypatch: pytest.MonkeyPatch) -> Workbench:
+    """The workbench on Larkspur, on a card of fixed measures; other cards of this host are not noticed."""
+    monkeypatch.setattr("workbench.tui.app.LOOK_EVERY_S", 3600)
     app = open_bench(practice_card("larkspur"), "larkspur")
     assert app.desk
     card = app.desk.card

@@ -232,13 +232,11 @@ class Desk:
 
     @staticmethod
     def _let_go_renders(before: Waiting, waiting: Waiting) -> None:
-        """Large content of wishes that wait no longer, unless one that still waits has the same."""
+        """Large content of wishes that wait no longer; what a plan still waits with is kept."""
         from workbench.jobs.renders import drop_renders
 
-        needed = {render for wish in waiting.wishes for render in _renders(wish)}
         for wish in before.wishes:
-            held = set(_renders(wish))
-            if held and not held & needed:
+            if not any(wish is other for other in waiting.wishes):
                 drop_renders(wish)
 
     def load_waiting(self) -> Waiting:
@@ -274,11 +272,3 @@ def _can_list(tree: DiskTree, role: str) -> bool:
     except CardError:
         return False
     return True
-
-
-def _renders(plan: Plan) -> list[str]:
-    """The files of ours that a plan's large content lies in."""
-    from workbench.changes.plan import Prepared, Write
-
-    steps = [step for step in plan.steps if isinstance(step, Write)]
-    return [step.content.file for step in steps if isinstance(step.content, Prepared)]
