@@ -10,7 +10,7 @@ from collections.abc import Iterator
 
 from workbench.card.entry_files import COMPANION
 from workbench.card.menu import Entry, Menu
-from workbench.card.names import find_collisions
+from workbench.card.names import check_free, find_collisions
 from workbench.card.paths import VolumePath
 from workbench.card.profile import Profile
 from workbench.card.reference import FileReference, Found, ManifestReferences, Reference
@@ -50,6 +50,8 @@ def plan_copy(
         EntryError: the entry is no longer there, or the new name has another suffix.
     """
     check_new_name(tree, profile, menu, entry, new_name)
+    rule, limit = profile.volumes[entry.at.volume].names, menu.rule.prefix.limit
+    check_free(new_name, [item.name for item in tree.list(entry.at.parent)], rule, limit)
     found = find_references(tree, profile, menu, entry)
     new = new_entry(menu, new_name, label)
     copying = _Copying(tree, profile, menu, entry, new, found, with_companions)
