@@ -110,9 +110,6 @@ def _edit_plain(document: Document, node: Node, start: int, end: int, text: str)
     """
     if document.format not in _QUOTED or not node.text.isascii() or not _HARMLESS.fullmatch(text):
         return None
-    if document.format == "toml" and node.role == "key":
-        # Whether a key needs its quotes is the document's to say.
-        return None
     inner = 0 if node.role == "text" else 1
     low, high = node.start + inner, node.end - inner
     if document.raw[low:high] != node.text.encode() or high - low != len(node.text):
@@ -120,6 +117,9 @@ def _edit_plain(document: Document, node: Node, start: int, end: int, text: str)
     if inner and document.raw[node.start : low] not in (b'"', b"'"):
         return None
     whole = node.text[:start] + text + node.text[end:]
+    if document.format == "toml" and node.role == "key" and " " not in whole:
+        # Whether a key needs its quotes is the document's to say.
+        return None
     return Edit(low + start, low + end, text.encode()) if whole == whole.strip() else None
 
 
@@ -164,7 +164,10 @@ def keep_spelling(reference: Reference, old: str, new: str) -> str:
 
 def _without_common_ends(old: str, start: int, end: int, new: str) -> tuple[int, int, str]:
     """The smallest part that has to be replaced: a name that only gets a prefix keeps its own bytes."""
-    head, tail = count_shared_ends(old[start:end], new)
+    replaced = old[start:end]
+    if new.endswith(replaced) and new[:1] != replaced[:1]:
+        return start, start, new[: len(new) - len(replaced)]
+    head, tail = count_shared_ends(replaced, new)
     return start + head, end - tail, new[head : len(new) - tail]
 
 
@@ -202,6 +205,8 @@ def _expect(
             renamed[split_pointer(node.pointer)] = text
         elif not _is_set_again(document, node):
             values.append((split_pointer(node.pointer), text))
+    if not renamed:
+        return {join_pointer(pointer): text for pointer, text in values}
     expect = {_rename_tokens(pointer, renamed): text for pointer, text in values}
     pointers = (*renamed, *(found for found, _ in values))
     above = {pointer[:depth] for pointer in pointers for depth in range(len(pointer))}
