@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 from collections.abc import Callable
 from pathlib import Path
 
@@ -11,13 +12,23 @@ from changes_card import make_card, place, snapshot, snapshot_modes
 
 from workbench.card.volumes import Card
 from workbench.changes.apply import apply
+from workbench.changes.host_keep import HostKeep, drop_copies
 from workbench.changes.kept import kept_versions
 from workbench.changes.ledger import read_history
 from workbench.changes.let_go import choose_named, plan_letting_go
 from workbench.changes.plan import Edit, MakeFolder, Move, Plan, Remove, Write, digest
+from workbench.changes.record import Record
+from workbench.changes.recover import recover
 from workbench.changes.space import Room
 from workbench.changes.undo import plan_undo
-from workbench.errors import ConflictError, FullVolumeError, LedgerError, PreflightError
+from workbench.errors import (
+    ConflictError,
+    FullVolumeError,
+    LedgerError,
+    PreflightError,
+    UnfinishedChangeError,
+)
+from workbench.values import replace
 
 LIST = b'{"Alpha": 1, "Beta": 2}\n'
 SPLASH = os.urandom(60_000)
@@ -266,3 +277,123 @@ def test_there_is_nothing_to_let_go_on_the_card(
     apply(card, much(), keep_on=keep)
     with pytest.raises(LedgerError, match="not on the card"):
         plan_letting_go(card, choose_named([1]))
+
+
+# Cut off
+
+
+class _CutError(BaseException):
+    """Not an error that anything handles."""
+
+
+def cut_at(monkeypatch: pytest.MonkeyPatch, where: str, after: int = 0) -> None:
+    """The program ends at the given call of that function."""
+    import importlib
+
+    module, _, name = where.rpartition(".")
+    real = getattr(importlib.import_module(f"workbench.changes.{module}"), name)
+    calls: list[int] = []
+
+    def cut(*args: object, **named: object) -> object:
+        calls.append(1)
+        if len(calls) > after:
+            raise _CutError
+        return real(*args, **named)
+
+    monkeypatch.setattr(f"workbench.changes.{where}", cut)
+
+
+def begin(card: Card, keep: Path, monkeypatch: pytest.MonkeyPatch, where: str, after: int = 0) -> None:
+    with monkeypatch.context() as patched:
+        cut_at(patched, where, after)
+        with pytest.raises(_CutError):
+            apply(card, much(), keep_on=keep)
+
+
+def test_without_the_folder_a_recovery_goes_where_it_can(
+    tmp_path: Path, keep: Path, full: Callable[[int], None], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Everything is moved, nothing is marked done: back needs the copies and says where they are; forward
+    does not, and once they are named anew back works too."""
+    card = make(tmp_path)
+    start = snapshot(tmp_path / "card")
+    full(FREE)
+    begin(card, keep, monkeypatch, "apply.set_orders")
+    moved = snapshot(tmp_path / "card")
+    keep.rename(tmp_path / "elsewhere")
+    with pytest.raises(UnfinishedChangeError, match="that folder is not here") as refused:
+        recover(card, "back")
+    assert str(keep) in refused.value.message and refused.value.exit_code == 3
+    assert snapshot(tmp_path / "card") == moved
+    other = tmp_path / "other"
+    shutil.copytree(tmp_path / "card", other / "card", symlinks=True)
+    copied = make_card(other / "card", {})
+    recover(copied, "forward")
+    assert (other / "card/Aleph").exists() and not (other / "card/gone").exists()
+    recover(card, "back", keep_on=tmp_path / "elsewhere")
+    assert snapshot(tmp_path / "card") == start
+    assert not list((tmp_path / "elsewhere").iterdir())
+
+
+def test_before_anything_was_replaced_the_folder_is_not_needed(
+    tmp_path: Path, keep: Path, full: Callable[[int], None], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Both ways, with it gone for good."""
+    card = make(tmp_path)
+    start = snapshot(tmp_path / "card")
+    full(FREE)
+    begin(card, keep, monkeypatch, "apply.Settling")
+    shutil.rmtree(keep)
+    shutil.copytree(tmp_path / "card", tmp_path / "other/card", symlinks=True)
+    recover(card, "back")
+    assert snapshot(tmp_path / "card") == start
+    copied = make_card(tmp_path / "other/card", {})
+    recover(copied, "forward")
+    assert (tmp_path / "other/card/s.bmp").read_bytes() == SPLASH[::-1]
+
+
+@pytest.mark.parametrize("after", [0, 1])
+def test_a_handing_over_that_was_cut_off_is_no_matter(
+    after: int, tmp_path: Path, keep: Path, full: Callable[[int], None], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Half of the removed folder may lie in the keep; undo takes the whole one from the host."""
+    card = make(tmp_path)
+    start = snapshot(tmp_path / "card")
+    full(FREE)
+    begin(card, keep, monkeypatch, "handing_over.remove_tree")
+    half = next((tmp_path / "card/.cardwright/changes").glob("*/kept/*"))
+    if after:
+        (half / "y").unlink()
+    full(10_000_000)
+    apply(card, plan_undo(card, 1))
+    assert snapshot(tmp_path / "card") == start
+
+
+def test_what_never_began_leaves_nothing_in_the_folder_either(
+    tmp_path: Path, keep: Path, full: Callable[[int], None], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Killed with everything prepared: the next change clears both."""
+    card = make(tmp_path)
+    full(FREE)
+    with monkeypatch.context() as patched:
+        cut_at(patched, "apply._begin")
+        with pytest.raises(_CutError):
+            apply(card, much(), keep_on=keep)
+    assert list(keep.iterdir())
+    full(10_000_000)
+    apply(card, Plan("Other", (Remove(place("big")),)))
+    assert not list(keep.iterdir()) and [change.number for change in read_history(card)] == [1]
+
+
+def test_a_folder_named_on_a_card_is_removed_only_if_it_is_ours(tmp_path: Path) -> None:
+    """A forged record cannot make us take away what lies on this computer."""
+    record = Record("0001-abcdef", 1, "x", "", (), {}, {"data": ""}, ())
+    for name, about in (("precious", True), ("kept-0001-abcdef", False)):
+        folder = tmp_path / name
+        (folder / "volume-1").mkdir(parents=True)
+        if about:
+            (folder / "about.txt").write_bytes(b"")
+        drop_copies(replace(record, kept_on={"data": HostKeep(str(folder / "volume-1"))}))
+        assert folder.is_dir()
+    with pytest.raises(ValueError, match="leads elsewhere"):
+        HostKeep.from_json([str(tmp_path), [[1, "../x", 1, "00", 420]]])
