@@ -16,6 +16,7 @@ from workbench.manifests.document import MAX_BYTES
         ("list.json", b"[a]", "json"),
         ("list.ini", b"[a]\nx=1", "ini"),
         ("list", b"[a]\nx=plain words", "ini"),
+        ("list", b"; made by hand\r\n[a]\r\nx=plain words\r\n", "ini"),
         ("list", b'[a]\nx = "quoted"', "toml"),
         ("list.toml", b"[a]\nx = broken", "toml"),
         ("list.cfg", b'[a]\nx = "quoted"', "ini"),

@@ -32,7 +32,7 @@ _SHELLS = frozenset(("sh", "ash", "bash", "dash", "ksh", "mksh", "zsh"))
 _EXTRAS = late_pattern(r"(?:\s++|//[^\r\n]*|/\*(?s:.*?)\*/)*+")
 _XML = late_pattern(r"\s*<(?:\?xml|!--|!DOCTYPE|[^\W\d])")
 _XML_ENCODING = late_pattern(rb"<\?xml[^>]*encoding\s*=")
-_SECTION = late_pattern(r"[ \t]*\[[^\r\n]*\][ \t]*(?:[#;][^\r\n]*)?$", re.MULTILINE)
+_SECTION = late_pattern(r"[ \t]*\[[^\r\n]*\][ \t]*(?:[#;][^\r\n]*)?\r?$", re.MULTILINE)
 _PAIR = late_pattern(r"[ \t]*[^\s=:#;\[][^\r\n=:]*[=:]")
 _COMMAND = late_pattern(
     r"^[ \t]*(?:(?:exec|export|cd|set|then|fi|done|esac|do|return|exit|trap|shift)\b"

@@ -19,6 +19,8 @@ _LABEL_WORDS = re.compile(
     r"(?:^|[@_\-. ])(title|label|caption|name|text|says?|shown?|display|headline)(?:$|[_\-. ])", re.I
 )
 _LEAST = 0.4
+_COVER = 0.4
+"""Some entries have no shown name of their own; most have."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -34,6 +36,8 @@ class LabelGuess:
     pairs: tuple[tuple[Key, str, Chain], ...] = field(repr=False)
     likeness: float
     """How many of the texts share a word with the name of their entry."""
+    cover: float
+    """How many of the entries that are named there have such a text."""
     is_plain: bool
     """The entry is named by a key or a whole text, not by a path."""
 
@@ -41,7 +45,8 @@ class LabelGuess:
     def rank(self) -> tuple[float, int, bool]:
         hint = 0.3 if _LABEL_WORDS.search(self.site.tokens[-1] if self.site.tokens else "") else 0.0
         plain = 0.2 if self.site.shape.is_plain or "{parent}" in self.file else 0.0
-        return round(self.likeness + hint + plain, 1), len({key for key, _, _ in self.pairs}), self.is_plain
+        count = len({key for key, _, _ in self.pairs})
+        return round(self.likeness + hint + plain + 0.4 * self.cover, 1), count, self.is_plain
 
 
 def find_label(
@@ -91,6 +96,8 @@ def _guess(menu: MenuGuess, naming: Read, read: Read) -> LabelGuess | None:
         return None
     likeness = _likeness(menu, pairs)
     speaks = _LABEL_WORDS.search(site.tokens[-1]) is not None
+    if len(pairs) < _COVER * len(naming.hits):
+        return None
     if len(pairs) > 1.2 * len({key for key, _, _ in pairs}):
         return None  # several records for each entry: they are about something else
     if len(pairs) < 2 or (likeness < _LEAST and not (_is_prose(pairs) if speaks else _is_titles(menu, pairs))):
@@ -173,7 +180,7 @@ def _is_titles(menu: MenuGuess, pairs: Sequence[tuple[Key, str, Chain]]) -> bool
     if sum(1 for text in texts if suffix_of(text) and " " not in text.rpartition(".")[2]) > 0.2 * len(texts):
         return False
     several = sum(1 for text in texts if " " in text and any(map(str.isalpha, text)))
-    return len(texts) > 2 and several >= 0.6 * len(texts)
+    return len(texts) > 1 and several >= (0.6 if len(texts) > 2 else 1) * len(texts)
 
 
 def _names_all(menu: MenuGuess, pairs: Iterable[tuple[Key, str, Chain]]) -> bool:
@@ -197,13 +204,14 @@ def _make(
     likeness: float,
 ) -> LabelGuess | None:
     file = f"{read.site.shape.volume}:{file_pattern(menu, read.site)}"
+    cover = len(pairs) / len(naming.hits)
     if naming.site.is_key:
         at = render(menu, read.site, last=None, entry_at=len(naming.site.tokens) - 1)
         if at is not None and naming.form == "{stem}":
             at = at.replace("{entry}", "{stem}")
-        return None if at is None else LabelGuess(read.site, file, at, None, None, pairs, likeness, True)
+        return None if at is None else LabelGuess(read.site, file, at, None, None, pairs, likeness, cover, True)
     at, key = render(menu, read.site), render(menu, naming.site)
     if at is None or key is None:
         return None
     form = None if naming.form == "{entry}" else naming.form
-    return LabelGuess(read.site, file, at, key, form, pairs, likeness, naming.form == "{entry}")
+    return LabelGuess(read.site, file, at, key, form, pairs, likeness, cover, naming.form == "{entry}")

@@ -312,7 +312,7 @@ def _is_inside(places: Places, one: Candidate, taken: Sequence[Candidate]) -> bo
                 if below and fold(mine.path[len(start) :].partition("/")[0]) in menu.children:
                     return True
                 above = not mine.path or root.path.startswith(mine.path + "/")
-                if above and not one.bare:
+                if above and not one.bare and one.kind == "folders":
                     return True
     return False
 

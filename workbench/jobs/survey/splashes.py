@@ -103,7 +103,9 @@ def find_splashes(
     also = [one for one in pictures if one.size == (panel.width, panel.height)]
     said = [one for one in also if _moment_of(one.at) is not None]
     # An ordinary picture is a splash where its name says so, or where nothing else is and it stands alone.
-    whole += said if whole or said or len(also) > 2 else also
+    beside = {one.at.parent for one in whole if one.at.parent.path}
+    near = [one for one in also if one.at.parent in beside and one not in said]
+    whole += [*said, *near] if whole or said or len(also) > 2 else also
     return panel, tuple(_name_moments(whole))
 
 
