@@ -1,8 +1,8 @@
 """`dataclass`, `field` and `replace` as the standard library has them, made later.
 
 The standard decorator compiles six methods a class when a module is imported, about a millisecond each time:
-on a hundred values that is most of the start of a short command. Here nothing is compiled until the first
-instance is made, and comparing, hashing and showing are shared. Type checkers see the standard ones.
+on a hundred values that is most of the start of a short command. Here nothing is compiled until a number of
+instances have been made, and comparing, hashing and showing are shared. Type checkers see the standard ones.
 What the standard module asks of its own (`fields`, `asdict`, `replace`, pickling) works on these too.
 """
 
@@ -18,6 +18,8 @@ else:
     import operator
 
     _MISSING = object()
+    _FEW = 64
+    """Instances whose making costs less than compiling what would make them faster."""
 
     class _Field:
         """What `field(...)` was told."""
@@ -105,15 +107,39 @@ else:
         return is_so
 
     def _make_first_init(fields, frozen):
-        """An `__init__` that compiles the real one when it is called first."""
+        """An `__init__` that goes through the fields, and compiles a fast one once many were made."""
+        left = _FEW
 
         def __init__(self, *values, **named):
+            nonlocal left
+            left -= 1
             cls = type(self)
+            if left >= 0 and _fill(self, fields, values, named):
+                if hasattr(cls, "__post_init__"):
+                    self.__post_init__()
+                return
             real = _compile_init(cls, fields, frozen)
             cls.__init__ = real
             real(self, *values, **named)
 
         return __init__
+
+    def _fill(instance, fields, values, named):
+        """Set every field; false where the values are not those that are asked for."""
+        given = dict(zip(fields, values, strict=False)) | named
+        if len(given) != len(values) + len(named) or not given.keys() <= fields.keys():
+            return False
+        for name, told in fields.items():
+            if name in given:
+                value = given[name]
+            elif told.factory is not _MISSING:
+                value = told.factory()
+            elif told.default is not _MISSING:
+                value = told.default
+            else:
+                return False
+            object.__setattr__(instance, name, value)
+        return True
 
     def _compile_init(cls, fields, frozen):
         parts, body, scope = ["self"], [], {"_set": object.__setattr__, "_missing": _MISSING}
