@@ -117,3 +117,31 @@ def test_every_order_of_every_small_menu(order):
     for four in itertools.combinations(some, 4):
         for wanted in itertools.permutations(four):
             check([Wish(p + r, r, 1 + len(p)) for p, r in wanted], order, pools=(("05", "aa", "M05", "m05"),))
+
+
+def fewest_out(wishes, order, pools, separator, limit):
+    """The fewest entries that have to stand elsewhere, under their present names: tries every set of them."""
+    for count in range(len(wishes) + 1):
+        for out in itertools.combinations(range(len(wishes)), count):
+            placed = [wish for number, wish in enumerate(wishes) if number not in out]
+            left = [wishes[number].name for number in out]
+            if cheapest(placed, order, pools, separator, left, limit) is not None:
+                return count
+    return None
+
+
+@pytest.mark.parametrize("order", ORDERS)
+@settings(max_examples=100, deadline=None)
+@given(menu=menus.filter(lambda menu: len(menu) <= 4), limit=st.sampled_from([3, 4, 5]))
+def test_the_nearest_order_has_the_fewest_out_of_place(order, menu, limit):
+    """Where names have no room for prefixes, as few entries as can be stand elsewhere, the rest as wanted."""
+    wishes = make_wishes(menu)
+    roomy = [Wish(w.name, w.rest, w.weight, limit - len(w.rest), len(w.rest) <= limit) for w in wishes]
+    found = Arrangement(roomy, order, Signs(SMALL, " "), fold=fold).find(out=True)
+    assert found is not None
+    assert len(found.out) == fewest_out(wishes, order, SMALL, " ", limit)
+    key = sort_key(order)
+    placed = [name for number, name in enumerate(found.names) if number not in found.out]
+    assert all(key(one) < key(other) for one, other in itertools.pairwise(placed))
+    assert len({fold(name) for name in found.names}) == len(wishes)
+    assert all(found.names[number] == wishes[number].name for number in found.out)
