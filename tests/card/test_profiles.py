@@ -64,3 +64,8 @@ def test_trust_in_a_cards_profile_is_remembered_for_its_exact_bytes(tmp_path: Pa
     assert find_card_profiles([tmp_path])[0].trusted
     file.write_text(TEXT.replace("Mine", "Theirs"))
     assert not find_card_profiles([tmp_path])[0].trusted
+
+
+def test_a_folder_that_cannot_be_entered_brings_no_profile(tmp_path: Path) -> None:
+    """What the system refuses to look at hides no card (a name too long here; rights, for all but root)."""
+    assert find_card_profiles([tmp_path / ("a" * 300), tmp_path]) == ()

@@ -116,3 +116,12 @@ def test_profiles_are_plain(file):
     """The profiles that come along are read without the library."""
     text = file.read_text(encoding="utf-8")
     assert read_plain(text) == tomllib.loads(text)
+
+
+@pytest.mark.parametrize("form", ["{} = 1\n", "[{}]\n", "x = {{{} = 1}}\n", "[[{}]]\n"])
+def test_dotted_keys_of_a_hundred_thousand_parts_are_refused(form):
+    """tomllib would take their square in memory (a loop of tuples of all lengths); 500 parts are read."""
+    with pytest.raises(RecursionError):
+        read_toml(form.format(".".join(["a"] * 100_000)))
+    assert read_toml(form.format(".".join(["a"] * 400)))
+    assert read_toml('x = "{}"\n'.format("." * 5000)) == {"x": "." * 5000}

@@ -86,4 +86,8 @@ def _read_card_profile(file: Path) -> Profile:
 
 
 def _is_plain(file: Path) -> bool:
-    return file.is_file() and not os.path.islink(file)
+    """Whether it is a file and no link; in a folder that may not be entered there is none to be seen."""
+    try:
+        return file.is_file() and not os.path.islink(file)
+    except OSError:
+        return False

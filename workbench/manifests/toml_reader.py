@@ -9,10 +9,17 @@ from __future__ import annotations
 
 from typing import Any
 
+from workbench.late_pattern import late_pattern
+from workbench.manifests.document import MAX_DEPTH
+
 _DEEPEST = 60
 """Nesting up to which values are read here."""
 _CONTROLS = {code: None for code in (*range(0x20), 0x7F) if code not in (0x09, 0x0A)}
 _DIGITS = frozenset("0123456789")
+_LONG_KEY = late_pattern(
+    rf"""(?<![A-Za-z0-9_-])(?:(?:[A-Za-z0-9_-]++|"[^"\n]*+"|'[^'\n]*+')[ \t]*+\.[ \t]*+){{{MAX_DEPTH}}}"""
+)
+"""A dotted key of more parts than a manifest may be deep: tomllib takes their square in memory."""
 
 
 def read_toml(text: str) -> dict[str, Any]:
@@ -22,12 +29,25 @@ def read_toml(text: str) -> dict[str, Any]:
         tomllib.TOMLDecodeError: it is no TOML 1.0.
         RecursionError: it is nested too deeply.
     """
+    refuse_long_keys(text)
     plain = read_plain(text)
     if plain is not None:
         return plain
     import tomllib
 
     return tomllib.loads(text)
+
+
+def refuse_long_keys(text: str) -> None:
+    """Stop before anyone reads a dotted key of hundreds of parts.
+
+    Raises:
+        RecursionError: there is one.
+    """
+    if text.count(".") > MAX_DEPTH and any(
+        line.count(".") > MAX_DEPTH and _LONG_KEY.search(line) for line in text.split("\n")
+    ):
+        raise RecursionError("a dotted key goes too deep")
 
 
 def read_plain(text: str) -> dict[str, Any] | None:
