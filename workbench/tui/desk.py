@@ -116,6 +116,15 @@ class Desk:
         tree = DiskTree(self.card)
         return tuple(volume.role for volume in self.card.present if not _can_list(tree, volume.role))
 
+    def lists_otherwise(self, plan: Plan) -> bool:
+        """Whether a folder that a plan has put in order is still listed in another (exFAT through FUSE, say)."""
+        wanted = {listing.folder: listing.names for listing in plan.listings}
+        tree = DiskTree(self.card)
+        return any(
+            [item.name for item in tree.list(folder) if item.name in names] != list(names)
+            for folder, names in wanted.items()
+        )
+
     def read_menus(self, *, labels: bool, waiting: Waiting | None = None) -> tuple[Menu, ...]:
         """The menus as they will be after what waits; without labels it costs one listing a menu."""
         from workbench.card.menu import read_menus
@@ -251,7 +260,7 @@ class Desk:
         if waiting:
             from workbench.changes.preflight import preflight
 
-            preflight(self.card, waiting.plan)
+            preflight(self.card, waiting.plan, keep_on=True)
         self._kept = waiting
         return waiting
 
