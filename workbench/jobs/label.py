@@ -96,7 +96,10 @@ def plan_label(tree: Tree, profile: Profile, menu: Menu, entry: Entry, text: str
     if place.node is not None and place.node.text == text:
         return Plan(title, (), notes=(f"The device shows {shown(text)!r} already.",))
     reworked = Reworked(place.document, tree.resolve(place.at), profile.variables)
-    reworked.do(lambda document: put_text(document, place.pointer, text))
+    try:
+        reworked.do(lambda document: put_text(document, place.pointer, text))
+    except ManifestError as error:
+        raise _cannot_hold(place, entry, text, error) from error
     write = reworked.write()
     plan = Plan(title, (write,) if write else (), notes=_notes(place, entry, text))
     _check_shown(tree, profile, menu, entry, text, plan)
@@ -132,6 +135,15 @@ def _choose_place(tree: Tree, profile: Profile, menu: Menu, entry: Entry, rule: 
             path=str(rule.file),
         )
     return next((place for place in places if place.node is not None), places[0])
+
+
+def _cannot_hold(place: LabelPlace, entry: Entry, text: str, error: ManifestError) -> ManifestError:
+    return ManifestError(
+        f"{place.at} cannot take {shown(text)!r} for {shown(entry.name)}: {error.message.rstrip('.')}. "
+        "Nothing was changed.",
+        path=str(place.at),
+        line=error.line,
+    )
 
 
 def _notes(place: LabelPlace, entry: Entry, text: str) -> tuple[str, ...]:
