@@ -53,7 +53,14 @@ class ManyNames:
 
     def could_stand_alone(self, raw: bytes, format: Format) -> bool:
         """Whether one of the names, in any spelling that the device takes, is there as a word of its own."""
-        return any(self._needle(plain).could_stand_alone(raw, format) for plain in self._entries)
+        folded = raw.lower()
+        likely = [plain for plain in self._entries if not plain.isascii() or plain.lower() in folded]
+        if any(self._needle(plain).could_stand_alone(raw, format) for plain in likely):
+            return True
+        if not any(sign in raw for sign in _ENCODED):
+            return False
+        rest = self._entries.keys() - set(likely)
+        return any(self._needle(plain).could_stand_alone(raw, format) for plain in sorted(rest))
 
     def find_in_name(self, at: VolumePath) -> list[tuple[Entry, Mention]]:
         """The entries whose name stands in a file's name, as a word of its own."""
