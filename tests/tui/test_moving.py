@@ -12,6 +12,7 @@ from bench_app import bench_of, labels_read, open_bench, until
 from test_menu_page import rename, write
 from textual.pilot import Pilot
 
+from workbench.card.disk_tree import DiskTree
 from workbench.changes.ledger import read_history
 from workbench.errors import OrderRefusedError
 from workbench.jobs import arrange
@@ -318,3 +319,22 @@ async def test_a_change_of_order_is_undone_to_the_byte(
         card = bench.desk.card
         await until(pilot, lambda: len(read_history(card)) == 2 and not bench.is_writing)
     assert tree_bytes(folder) == before
+
+
+async def test_a_folder_that_lists_as_it_is_shows_the_order_and_takes_no_rename(
+    practice_card: PracticeCard, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where the disk can be told an order (FAT, exFAT): names stay, and the strip says so."""
+    monkeypatch.setattr(DiskTree, "order_follows_moves", lambda *_: True)
+    async with open_bench(practice_card("orrery"), "orrery").run_test(size=(120, 40)) as pilot:
+        page = await labels_read(pilot)
+        names = [row.name for row in page.entries.rows]
+        await pilot.press("space", "down", "down")
+        await until(pilot, lambda: "no rename; " in strip(pilot))
+        await pilot.press("space", "end", "f")
+        await planned(pilot)
+        wanted = [names[-1], *names[1:3], names[0], *names[3:-1]]
+        await until(pilot, lambda: not pilot.app.workers)
+        assert [row.name for row in page.entries.rows] == wanted
+        await pilot.press("backspace")
+        assert page.entries.rows[0].name == names[1]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from workbench.card.paths import VolumePath
-from workbench.changes.plan import MakeFolder, Move, Plan, Remove, Write, digest
+from workbench.changes.plan import Listing, MakeFolder, Move, Plan, Remove, Write, digest
 from workbench.tui.costs import cost_words, size_words
 from workbench.tui.outcome import outcome_of
 from workbench.tui.plan_lines import plan_lines
@@ -52,6 +52,13 @@ def test_a_thing_keeps_its_key_while_a_plan_grows() -> None:
     assert then.key(at("m/B")) == outcome_of(Plan("x", ())).key(at("m/A")) != then.key(at("m/A"))
     later = outcome_of(Plan("x", (away, made, Move(at("m/A"), at("m/C")))))
     assert later.key(at("m/C")) == then.key(at("m/A"))
+
+
+def test_a_folder_put_in_order_is_counted() -> None:
+    """Its names go out and come back, so nothing else would tell of it."""
+    out, back = Move(at("m/A"), at(".cardwright/aside/1")), Move(at(".cardwright/aside/1"), at("m/A"))
+    plan = Plan("x", (out, back), listings=(Listing(at("m"), ("A", "B")),))
+    assert cost_words(outcome_of(plan)) == "1 folder put in order"
 
 
 def test_each_verb_has_its_line() -> None:

@@ -57,6 +57,7 @@ class CardKeeper(Arranger):
         self._begun = None
         self._watch = None
         self.forget_requests()
+        self.prefixings.clear()
         self.menu_page.forget()
         self.action_show_page("menu")
 

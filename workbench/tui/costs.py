@@ -33,5 +33,8 @@ def cost_words(outcome: Outcome) -> str:
         "new": len(outcome.new),
         "put away": len(outcome.put_away),
     }
-    said = ", ".join(f"{count} {verb}" for verb, count in counts.items() if count) or "nothing to do"
+    parts = [f"{count} {verb}" for verb, count in counts.items() if count]
+    if outcome.ordered:
+        parts.append(f"{count_words(len(outcome.ordered), 'folder', 'folders')} put in order")
+    said = ", ".join(parts) or "nothing to do"
     return f"{said}; {size_words(outcome.bytes)} to write" if outcome.bytes else said

@@ -117,7 +117,7 @@ class Desk:
         return tuple(volume.role for volume in self.card.present if not _can_list(tree, volume.role))
 
     def lists_otherwise(self, plan: Plan) -> bool:
-        """Whether a folder that a plan has put in order is still listed in another (exFAT through FUSE, say)."""
+        """Whether a folder that a plan has put in order is still listed in another (exFAT by FUSE)."""
         wanted = {listing.folder: listing.names for listing in plan.listings}
         tree = DiskTree(self.card)
         return any(

@@ -23,6 +23,8 @@ class Outcome:
     new: dict[VolumePath, int] = field(default_factory=dict)
     """Files and folders made → bytes."""
     put_away: list[VolumePath] = field(default_factory=list)
+    ordered: tuple[VolumePath, ...] = ()
+    """Folders whose own order is set."""
 
     @property
     def moved(self) -> dict[VolumePath, VolumePath]:
@@ -56,7 +58,8 @@ def outcome_of(plan: Plan) -> Outcome:
     put_away: list[VolumePath] = []
     for number, step in enumerate(plan.steps):
         _follow(step, number, roots, put_away)
-    outcome = Outcome(put_away=put_away)
+    folders = tuple(dict.fromkeys(listing.folder for listing in plan.listings))
+    outcome = Outcome(put_away=put_away, ordered=folders)
     found = [one for volume, root in roots.items() for one in _all_below(volume, "", root)]
     for at, spot in sorted(found, key=lambda one: one[1].moved):
         if spot.moved >= 0:

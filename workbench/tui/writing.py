@@ -141,7 +141,20 @@ async def _carry_out(bench: Workbench, desk: Desk, plan: Plan, keep_on: Path | N
     desk.is_untouched = False
     kept = f" What it replaced is kept in {change.kept_on}." if change.kept_on else ""
     bench.say(f"Written as change {change.number}. The history page takes it back.{kept}")
+    if bool(plan.listings) and await asyncio.to_thread(_is_listed_otherwise, desk, plan):
+        bench.say(
+            f"Written as change {change.number}. This mount goes on listing the folder as it remembers it; "
+            "the new order is on the card, and is seen once the card was taken out and put in again."
+        )
     return True
+
+
+def _is_listed_otherwise(desk: Desk, plan: Plan) -> bool:
+    """A folder that cannot be listed now is told of when the menu is read."""
+    try:
+        return desk.lists_otherwise(plan)
+    except CardwrightError:
+        return False
 
 
 def _apply(bench: Workbench, dialog: ProgressDialog, card: Card, plan: Plan, keep_on: Path | None) -> Change:
