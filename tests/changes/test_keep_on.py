@@ -150,7 +150,8 @@ def test_without_the_folder_undo_says_where_it_was(
     changed = snapshot(tmp_path / "card")
     with pytest.raises(ConflictError, match="which is not here") as refused:
         plan_undo(card, 1)
-    assert change.kept_on in refused.value.message and "3 of its 6 parts" in refused.value.message
+    assert change.kept_on in refused.value.message and "--keep-on FOLDER" in refused.value.message
+    assert "3 of its 6 parts" in refused.value.message
     assert snapshot(tmp_path / "card") == changed and not read_history(card)[0].is_keep_here
     part = plan_undo(card, 1, partial=True)
     assert {str(conflict.at) for conflict in part.conflicts} == {"data:s.bmp", "data:big", "data:gone"}
@@ -319,6 +320,8 @@ def test_without_the_folder_a_recovery_goes_where_it_can(
     start = snapshot(tmp_path / "card")
     full(FREE)
     begin(card, keep, monkeypatch, "apply.set_orders")
+    with pytest.raises(UnfinishedChangeError, match="read-only"):
+        recover(make_card(tmp_path / "card", {}, read_only=True), "back")
     moved = snapshot(tmp_path / "card")
     keep.rename(tmp_path / "elsewhere")
     with pytest.raises(UnfinishedChangeError, match="that folder is not here") as refused:

@@ -11,6 +11,7 @@ from collections.abc import Collection, Mapping, Sequence
 from pathlib import Path
 from typing import Literal
 
+from workbench.card.read_only import judge_read_only
 from workbench.card.volumes import Card
 from workbench.changes.directory_order import set_orders
 from workbench.changes.doubles import put_doubles_aside
@@ -21,11 +22,12 @@ from workbench.changes.ledger import Entered, open_grounds, read_volume_id
 from workbench.changes.locate import Search, refuse_lost
 from workbench.changes.lock import hold_volumes
 from workbench.changes.marks import State, put_mark
+from workbench.changes.opening_up import refuse_unasked
 from workbench.changes.record import Record
 from workbench.changes.settle import Settling
 from workbench.changes.tidy import clear_leftovers, find_open, tidy
 from workbench.changes.touched import Touched
-from workbench.errors import CardError, LedgerError, UnfinishedChangeError
+from workbench.errors import CardError, LedgerError, PreflightError, UnfinishedChangeError
 from workbench.shown import shown
 from workbench.values import dataclass
 
@@ -96,6 +98,7 @@ def recover(
         closed = _closed(entered, grounds)
         _refuse_missing(entered, _missing(entered, grounds), closed, way, without)
         here = {role: grounds[role] for role in entered.states if role not in closed}
+        _refuse_read_only(card, here)
         try:
             notes = _end(relocate(entered.record, keep_on), here, forward=way == "forward")
         except OSError as error:
@@ -167,6 +170,15 @@ def _refuse_missing(
             f"change {record.number} ({shown(record.title)}) cannot be finished: a part of it is "
             f"{'not here' if missing else 'already taken back'}. Nothing was changed; take the rest back."
         )
+
+
+def _refuse_read_only(card: Card, roles: Collection[str]) -> None:
+    for role in roles:
+        if card.volume(role).read_only:
+            try:
+                refuse_unasked(judge_read_only(card, role))
+            except PreflightError as error:  # it stays unfinished, which has an exit code of its own
+                raise UnfinishedChangeError(error.message, path=error.path) from error
 
 
 def _end(record: Record, grounds: Mapping[str, Ground], *, forward: bool) -> list[str]:

@@ -137,7 +137,12 @@ def _find_gone(book: Book, record: Record) -> str:
     if book.entered[record.id].let_go:
         return "its kept copies were let go"
     absent = [keep.folder for keep in record.kept_on.values() if not keep.is_there]
-    return f"its kept copies lie in {shown(absent[0])}, which is not here" if absent else ""
+    if not absent:
+        return ""
+    return (
+        f"its kept copies lie in {shown(absent[0])}, which is not here (where they are now can be said with "
+        "--keep-on FOLDER)"
+    )
 
 
 def _conflict_gone(plan: Plan, wanted: Record, why: str, parts: int) -> ConflictError:
