@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import random
 import unicodedata
 
@@ -119,3 +120,80 @@ def test_two_entries_cannot_share_a_name(tmp_path):
         plan_renames(tree, desk.profile, menu, {"Boats": "Same", "SpeedBoats": "SAME"})
     with pytest.raises(NameRefusedError, match="nothing was changed"):
         plan_renames(tree, desk.profile, menu, {"Boats": "speedboats"})
+
+
+def test_planned_on_a_plan_that_waits(tmp_path, tree_bytes):
+    """Arranged after a rename that waits, all of it is one change; undo brings every byte back."""
+    desk = Desk(tmp_path)
+    before = tree_bytes(desk.folder)
+    card, tree, menu = desk.open()
+    boats = next(entry for entry in menu.entries if entry.name == "Boats")
+    first = plan_rename(tree, desk.profile, menu, boats, "Ships")
+    later = first.on(tree)
+    waiting = read_menus(later, desk.profile)[0]
+    renames = {"Ships": "it's", "it's": "Ships"}
+    apply(card, first.then(plan_renames(later, desk.profile, waiting, renames)))
+    names = ["it's" if name == "Boats" else "Ships" if name == "it's" else name for name in NAMES]
+    assert gathered.read(desk.folder)["json value"] == names
+    assert gathered.read(desk.folder)["shell"] == names
+    apply(desk.open()[0], plan_undo(desk.open()[0], 1))
+    assert tree_bytes(desk.folder) == before
+
+
+TWO_MENUS = """
+schema = 1
+name = "Two"
+[panel]
+width = 1
+height = 1
+[volumes.one]
+identify = ["a/", "b/"]
+device_path = "/fs/one"
+[[menus]]
+id = "a"
+root = "one:a"
+entries = "folders"
+[[menus.references]]
+file = "one:both.json"
+format = "json"
+at = "/a/{entry}"
+[[menus.references]]
+file = "one:both.json"
+format = "json"
+at = "/runs/{n}"
+is = "{path}"
+[[menus]]
+id = "b"
+root = "one:b"
+entries = "folders"
+[[menus.references]]
+file = "one:both.json"
+format = "json"
+at = "/b/{entry}"
+[[menus.references]]
+file = "one:both.json"
+format = "json"
+at = "/runs/{n}"
+is = "{path}"
+"""
+
+
+def test_two_menus_that_share_a_manifest(tmp_path):
+    """Namesakes in another menu keep their references, though they stand in the same file and list."""
+    for folder in ("a", "b"):
+        for name in ("Boats", "Moss"):
+            (tmp_path / "card" / folder / name).mkdir(parents=True)
+    runs = [f"/fs/one/{folder}/{name}/x" for folder in "ab" for name in ("Boats", "Moss")]
+    both = {"a": {"Boats": 1, "Moss": 2}, "b": {"Boats": 3, "Moss": 4}, "runs": runs}
+    (tmp_path / "card" / "both.json").write_text(json.dumps(both, indent=2))
+    (tmp_path / "two.toml").write_text(TWO_MENUS)
+    profile = read_profile(tmp_path / "two.toml")
+    card = open_card(str(tmp_path / "card"), (profile,), profile)
+    tree = DiskTree(card)
+    menu = read_menus(tree, profile, "b")[0]
+    plan = plan_renames(tree, profile, menu, {"Boats": "Moss", "Moss": "Boats"})
+    assert plan.conflicts == () and plan.unruled == ()
+    apply(card, plan)
+    after = json.loads((tmp_path / "card" / "both.json").read_text())
+    assert after["a"] == {"Boats": 1, "Moss": 2} and after["b"] == {"Moss": 3, "Boats": 4}
+    assert after["runs"] == [*runs[:2], "/fs/one/b/Moss/x", "/fs/one/b/Boats/x"]
