@@ -138,8 +138,8 @@ def test_an_ext4_that_failed_is_never_opened(
 ) -> None:
     """The kernel's own switch for tests makes it fail; the option does not help.
 
-    Either it became read-only by itself, or it went on and was made read-only on purpose later: it has counted
-    its errors until fsck mends it.
+    Either it became read-only by itself, or it went on and was made read-only on purpose later: then it has
+    counted its errors, until fsck mends it.
     """
     practice_cards.lay_out("larkspur", ext4 / "card")
     subprocess.run(["mount", "-o", f"remount,errors={errors}", str(ext4)], check=True)
@@ -152,3 +152,38 @@ def test_an_ext4_that_failed_is_never_opened(
     assert main(["rename", str(ext4 / "card"), *RENAME, "--open-read-only"]) == 1
     assert "after an error" in capsys.readouterr().err
     assert mount_of(ext4) == failed
+
+
+@pytest.mark.parametrize(
+    ("kind", "said"),
+    [("tmpfs", "gone when the device starts again"), ("overlay", "goes into a layer above it")],
+)
+def test_what_keeps_nothing_is_never_opened(
+    kind: str, said: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A real mount of each kind, made read-only; the sentence says what would become of a change."""
+    if os.geteuid() != 0:
+        need(["root"], f"a {kind} mount")
+    base, root = tmp_path / "base", tmp_path / "root"
+    base.mkdir()
+    root.mkdir()
+    subprocess.run(["mount", "-t", "tmpfs", "none", str(base)], check=True)
+    try:
+        if kind == "overlay":
+            for name in ("lower", "upper", "work"):
+                (base / name).mkdir()
+            options = ",".join(f"{name}dir={base / name}" for name in ("lower", "upper", "work"))
+            done = subprocess.run(
+                ["mount", "-t", kind, "-o", options, "none", str(root)], capture_output=True
+            )
+            if done.returncode:
+                need(["a kernel that mounts overlays"], "an overlay")
+        else:
+            subprocess.run(["mount", "--bind", str(base), str(root)], check=True)
+        practice_cards.lay_out("larkspur", root / "card")
+        subprocess.run(["mount", "-o", "remount,ro", str(root)], check=True)
+        assert main(["rename", str(root / "card"), *RENAME, "--open-read-only"]) == 1
+        assert said in capsys.readouterr().err and mount_of(root).is_read_only
+    finally:
+        subprocess.run(["umount", str(root)], check=False, capture_output=True)
+        subprocess.run(["umount", str(base)], check=True)
