@@ -127,7 +127,8 @@ def test_what_a_format_cannot_hold(format, text, tmp_path):
 
 @pytest.mark.parametrize(("format", "content"), [
     ("json", "{}"), ("json", '{"things": {"Boats": {}}}'), ("toml", "x = 1\n"), ("ini", ""),
-    ("ini", "[Boats]\nx=1"), ("keyvalue", ""), ("xml", "<m><i of='Boats'/></m>"), ("xml", "<m><i of='Boats'><says/></i></m>"),
+    ("ini", "[Boats]\nx=1"), ("keyvalue", ""), ("xml", "<m><i of='Boats'/></m>"),
+    ("xml", "<m><i of='Boats'><says/></i></m>"),
 ])  # fmt: skip
 def test_a_label_is_added_where_there_is_none(format, content, tmp_path):
     """What is missing on the way to the label is made; other readers find it."""
