@@ -44,8 +44,10 @@ def read_plain(raw: bytes, format: Format, path: str) -> Plain:
 def _read_toml(raw: bytes, path: str) -> Plain:
     import tomllib
 
+    from workbench.manifests.toml_reader import read_toml
+
     try:
-        return tomllib.loads(raw.decode("utf-8-sig").replace("\r\n", "\n"))
+        return read_toml(raw.decode("utf-8-sig").replace("\r\n", "\n"))
     except (UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError) as error:
         raise ManifestError(f"{path} is no well-formed TOML: {error}", path=path) from error
 

@@ -7,13 +7,13 @@ never opened here. Whatever cannot be read is a note.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from workbench.card.contents import Contents, TooLarge
 from workbench.card.media_names import is_media
 from workbench.card.name_index import index_names
 from workbench.card.paths import VolumePath
-from workbench.card.tree import Tree
+from workbench.card.tree import Listing, Tree
 from workbench.errors import ManifestError
 from workbench.jobs.survey.places import Folder, Places, suffix_of
 from workbench.jobs.survey.plain import Plain, read_plain
@@ -84,10 +84,21 @@ def read_card(tree: Tree) -> Reading:
     Raises:
         CardError: it is no longer there.
     """
-    places = Places(index_names(tree), tree.roles())
+    index = index_names(tree)
+    places = Places(index, tree.roles())
     reader = _Reader(tree)
     manifests = tuple(one for folder in places.folders for one in reader.read(folder))
-    return Reading(tree, places, manifests, tuple(reader.skipped))
+    closed = (one for role in tree.roles() for one in _find_closed(role, index.folders(role)))
+    return Reading(tree, places, manifests, (*closed, *reader.skipped))
+
+
+def _find_closed(volume: str, folders: Mapping[str, Listing]) -> Iterator[Skipped]:
+    """Folders that are listed and could not be looked into."""
+    for above, listing in folders.items():
+        for name, is_folder in listing:
+            path = f"{above}/{name}" if above else name
+            if is_folder and path not in folders:
+                yield Skipped(VolumePath(volume, path), "the folder cannot be read")
 
 
 class _Reader:
@@ -146,8 +157,10 @@ def _tell_format(name: str, raw: bytes) -> Format | None:
     if format in ("ini", "keyvalue") and _TOML_VALUE.search(raw):
         import tomllib
 
+        from workbench.manifests.toml_reader import read_toml
+
         try:
-            tomllib.loads(raw.decode())
+            read_toml(raw.decode())
         except (UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError):
             return format
         return "toml"
