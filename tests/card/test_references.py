@@ -455,3 +455,24 @@ def test_an_entrys_own_name_is_mentioned_though_it_is_anothers_stem(tmp_path):
     files = {"data:tales/Boats.tale": "", "data:tales/Boats.tale.tale": "", "data:note.txt": "Boats.tale\n"}
     found = SmallCard(tmp_path, files, FILES).find("Boats.tale")
     assert [(str(one.at), one.line) for one in found.mentions] == [("data:note.txt", 1)]
+
+
+def test_a_path_through_the_entry_to_one_of_another_menu_is_mentioned(tmp_path):
+    """A rule of the inner menu answers for the inner name, not for the folder's on the way to it."""
+    inner = '[[menus]]\nid = "in"\nroot = "data:shelf/{parent}"\nentries = "files"\nmatch = ["*.t"]\n'
+    rules = MENU + inner + rule("data:l.txt", "lines", "{path}")
+    files = {"data:shelf/Boats/a.t": "", "data:shelf/Cars/Boats.t": ""}
+    lines = "/mnt/store/shelf/Boats/a.t\n/mnt/store/shelf/Cars/Boats.t\n"
+    found = SmallCard(tmp_path, {**files, "data:l.txt": lines}, rules).find("shelf:Boats")
+    assert [(str(one.at), one.line) for one in found.mentions] == [("data:l.txt", 1)]
+
+
+def test_wide_xml_that_names_the_entry_is_in_the_way(tmp_path):
+    """XML in UTF-16 is not edited; a rename that would leave a name in it behind is told so."""
+    raw = '<?xml version="1.0" encoding="UTF-16"?><l><e n="Boats"/></l>'
+    rules = MENU + rule("data:w.xml", "xml", "{entry}", "/l/0/e/{n}/@n")
+    card = SmallCard(tmp_path, {"data:shelf/Boats/": "", "data:shelf/Cars/": ""}, rules)
+    for codec in ("utf-16", "utf-16-be"):
+        card.write("data:w.xml", ("\ufeff" * (codec != "utf-16") + raw).encode(codec))
+        assert [str(one.at) for one in card.find("Boats").blocked] == ["data:w.xml"]
+        assert card.find("Cars").blocked == ()

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from lxml import etree
 
 from workbench.errors import ManifestError
+from workbench.manifests.document import apply_edits
 from workbench.manifests.opening import edit_document
 from workbench.manifests.selector import Selector, join_pointer
 from workbench.manifests.xml_document import open_xml
@@ -151,6 +152,21 @@ def test_entity_bomb_is_never_expanded() -> None:
         with pytest.raises(ManifestError, match="DTD") as caught:
             wish()
         assert caught.value.line == 2
+
+
+@pytest.mark.parametrize(
+    "dtd", [b"<!DOCTYPE m>", b"<!DOCTYPE m SYSTEM 'm[1].dtd'>", b'<!DOCTYPE m PUBLIC "x" "y">']
+)
+def test_a_dtd_that_only_names_a_file_is_left_alone(dtd: bytes) -> None:
+    """The document is edited around it; what it may declare elsewhere stays as it is written."""
+    raw = b"<?xml version='1.0'?>\n" + dtd + b"\n<m><i n='Boats'>&own; Boats</i></m>\n"
+    document = open_xml(raw, "m.xml")
+    document.check_editable()
+    after = apply_edits(raw, document.set("/m/0/i/0/@n", "A & B"))
+    assert after == raw.replace(b"n='Boats'", b"n='A &amp; B'")
+    node = next(node for node in document.find(None) if node.role == "text")
+    edit = document.replace_part(node, node.text.index("Boats"), len(node.text), "Sails")
+    assert edit is not None and apply_edits(raw, (edit,)) == raw.replace(b"; Boats", b"; Sails")
 
 
 @pytest.mark.parametrize("raw", [b"<a>" * 100_000, b"<a>" * 100_000 + b"</a>" * 100_000])

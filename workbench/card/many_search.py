@@ -267,7 +267,7 @@ class _Gathering:
             for format in answering:
                 document = opened.get(format) or self._open_quietly(raw, at, format)
                 if document is not None:
-                    covered += self._reading.find_answered(document, at, anything)
+                    covered += self._reading.find_answered(document, at, self._names.could_hold)
             found = self._names.find_mentions(raw, at, documents, covered)
         self._mentions += found
 

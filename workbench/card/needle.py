@@ -60,6 +60,7 @@ class Needle:
 
     def could_name(self, raw: bytes, format: Format) -> bool:
         """Whether these bytes, read as that format, could name it. Never False where they do."""
+        raw = _narrow(raw, format)
         if self.plain in raw:
             return True
         folded = raw.lower() if self.rule == "fat" else raw
@@ -123,6 +124,7 @@ class Needle:
 
     def could_stand_alone(self, raw: bytes, format: Format) -> bool:
         """Whether the name, in any spelling that the device takes, is there as a word of its own."""
+        raw = _narrow(raw, format)
         return any(not _is_within_word(raw, *found.span()) for found in self._loose(format).finditer(raw))
 
     def _find_plain(self, raw: bytes) -> Iterator[tuple[int, int]]:
@@ -181,6 +183,12 @@ class Needle:
 
 _FOLDING = frozenset("\u0131\u017f")
 """The characters beyond ASCII that FAT takes for a letter of ASCII: their upper case is I and S."""
+
+
+def _narrow(raw: bytes, format: Format) -> bytes:
+    """XML in UTF-16 as UTF-8. Nobody edits it here, but what names the entry in it must not go unsaid."""
+    is_wide = format == "xml" and b"\0" in raw[:4]
+    return raw.decode("utf-16", "replace").encode() if is_wide else raw
 
 
 def _find_each(text: str, name: str) -> Iterator[int]:

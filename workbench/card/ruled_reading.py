@@ -5,7 +5,7 @@ Answered for is: what names this entry or another, in this menu or another, and 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 
 from workbench.card.entry_files import find_entry_files
 from workbench.card.entry_set import EntrySet
@@ -68,8 +68,7 @@ class RuledReading:
         for menu_there in self._other_menus():
             other = menu_there.files.get(at.volume, {}).get(at.path)
             rules = other.rules.get(document.format, []) if other is not None else []
-            hits = menu_there.reader.read(document, rules, at, could_name)
-            yield from ((hit.node.start, hit.node.end) for hit in hits)
+            yield from _answered(menu_there.reader.read(document, rules, at, could_name), could_name)
 
     def belongs_elsewhere(self, at: VolumePath) -> bool:
         """Whether a file or folder is an entry of another menu, or goes with one."""
@@ -100,6 +99,23 @@ class RuledReading:
         places.update(claim.file.at for claim in find_entry_files(index, entries))
         reader = make_reader(self._tree, self._profile, entries)
         return _OtherMenu(find_ruled_files(index, rule, self._profile), reader, frozenset(places))
+
+
+def _answered(hits: Iterable[NodeHit], could_name: Callable[[str], bool]) -> Iterator[Span]:
+    """Spans of texts that name another menu's entry, and hold the name looked for nowhere else.
+
+    A path may lead through an entry of this menu to one of that: then it names both.
+    """
+    found: dict[Span, list[NodeHit]] = {}
+    for hit in hits:
+        found.setdefault((hit.node.start, hit.node.end), []).append(hit)
+    for span, here in found.items():
+        text = here[0].node.text
+        for hit in sorted(here, key=lambda one: one.start, reverse=True):
+            if hit.start >= 0:
+                text = f"{text[: hit.start]}\n{text[hit.end :]}"
+        if not could_name(text):
+            yield span
 
 
 def make_reader(tree: Tree, profile: Profile, entries: EntrySet) -> RuleReader:

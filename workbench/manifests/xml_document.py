@@ -40,7 +40,8 @@ def open_xml(raw: bytes, path: str = "") -> XmlDocument:
 class XmlDocument:
     """A well-formed XML document with its bytes; see `Document` for the contract of each method.
 
-    A document with a DTD is read, entities of its own left as they are written, and never edited.
+    A document with a DTD is read, entities of its own left as they are written; one whose DTD declares
+    something itself is never edited.
     """
 
     format: Format = "xml"
@@ -219,7 +220,7 @@ class XmlDocument:
         return () if element.name == key else self._edits(xml_edits.rename_element(self._xml, element, key))
 
     def check_editable(self) -> None:
-        """Refuse edits of a document with a DTD.
+        """Refuse edits of a document whose DTD declares something itself.
 
         Raises:
             ManifestError: with the line of the DTD.
@@ -227,7 +228,10 @@ class XmlDocument:
         if self._xml.doctype is not None:
             line = self._lines.line(self._xml.doctype)
             raise refused(
-                self._path, line, "it has a DTD, and such a document is only read", "edit it by hand"
+                self._path,
+                line,
+                "its DTD declares things, and such a document is only read",
+                "edit it by hand",
             )
 
     def _element(self, tokens: tuple[str, ...]) -> Element:

@@ -21,7 +21,7 @@ _DECLARED = late_pattern(r"(?:\xef\xbb\xbf)?<\?xml[^>]*?encoding\s*=\s*[\"']([A-
 _PROLOG = late_pattern(r"(?:\xef\xbb\xbf)?(?:\s++|<\?(?s:.*?)\?>|<!--(?s:.*?)-->)*+(?=<!DOCTYPE)", re.ASCII)
 _DOCTYPE = late_pattern(
     r"<!DOCTYPE(?:[^\[>\"']|\"[^\"]*\"|'[^']*')*+"
-    r"(?:\[(?:<!--(?s:.*?)-->|<\?(?s:.*?)\?>|\"[^\"]*\"|'[^']*'|[^\]\"'])*+\]\s*)?>",
+    r"(\[(?:<!--(?s:.*?)-->|<\?(?s:.*?)\?>|\"[^\"]*\"|'[^']*'|[^\]\"'])*+\]\s*)?>",
     re.ASCII,
 )
 _OWN_ENTITY = late_pattern(r"&(?!(?:lt|gt|amp|quot|apos);)[^#;\s<&\"']+;", re.ASCII)
@@ -88,7 +88,7 @@ class XmlText:
     codec: str
     root: Element
     doctype: int | None
-    """Where a DTD stands: such a document is read and never edited."""
+    """Where a DTD with declarations of its own stands: such a document is read and never edited."""
 
 
 def judge_xml(raw: bytes, path: str) -> XmlText:
@@ -100,9 +100,11 @@ def judge_xml(raw: bytes, path: str) -> XmlText:
     view = raw.decode("latin-1")
     codec = _codec(raw, view, path)
     prolog = _PROLOG.match(view)
-    doctype = prolog.end() if prolog else None
-    judged = raw if doctype is None else _without_dtd(view, doctype, codec, path).encode("latin-1")
-    return XmlText(raw, view, codec, _parse(judged, raw, view, codec, path), doctype)
+    if prolog is None:
+        return XmlText(raw, view, codec, _parse(raw, raw, view, codec, path), None)
+    judged, declares = _without_dtd(view, prolog.end(), codec, path)
+    root = _parse(judged.encode("latin-1"), raw, view, codec, path)
+    return XmlText(raw, view, codec, root, prolog.end() if declares else None)
 
 
 def _codec(raw: bytes, view: str, path: str) -> str:
@@ -121,14 +123,17 @@ def _codec(raw: bytes, view: str, path: str) -> str:
     return codec
 
 
-def _without_dtd(view: str, start: int, codec: str, path: str) -> str:
-    """The document with its DTD as spaces and its own entities as plain letters, every offset kept."""
+def _without_dtd(view: str, start: int, codec: str, path: str) -> tuple[str, bool]:
+    """The document with its DTD as spaces and its own entities as plain letters, every offset kept.
+
+    With it, whether the DTD declares anything itself; one that only names another file does not.
+    """
     found = _DOCTYPE.match(view, start)
     if not found:
         _raise_malformed(view, start, codec, path, "the DTD that starts here is never closed")
     blank = _VISIBLE.sub(" ", found[0])
     body = _OWN_ENTITY.sub(lambda match: "_" * len(match[0]), view[found.end() :])
-    return view[:start] + blank + body
+    return view[:start] + blank + body, found[1] is not None
 
 
 def _parse(judged: bytes, raw: bytes, view: str, codec: str, path: str) -> Element:
