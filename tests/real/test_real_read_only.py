@@ -1,4 +1,4 @@
-"""Read-only mounts of ext4 and exFAT are opened by consent and read-only again however the command ends."""
+"""Read-only mounts of ext4, exFAT and vfat are opened by consent, and closed however the command ends."""
 
 from __future__ import annotations
 
@@ -6,12 +6,14 @@ import os
 import shutil
 import subprocess
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
 import practice_cards
 import pytest
 from conftest import need
 from exfat_mount import ExfatMount
+from fat_machine import FatMachine
 from test_real_ext4 import ext4 as ext4  # the same mounted volume
 
 from workbench.card.mounts import Mount, find_mount, read_mounts
@@ -187,3 +189,29 @@ def test_what_keeps_nothing_is_never_opened(
     finally:
         subprocess.run(["umount", str(root)], check=False, capture_output=True)
         subprocess.run(["umount", str(base)], check=True)
+
+
+def test_kernel_vfat_is_opened_and_closed_too(fat: Callable[..., FatMachine]) -> None:
+    """Two volumes, each of its own FAT, one of them read-only: only with the option, and read-only again."""
+    card = fat(practice_cards.roles("larkspur"))
+    card.fill(practice_cards.FIXTURES / "cards/larkspur")
+    before = card.read_tree()
+    state = "grep ' /mnt/card/system ' /proc/self/mountinfo | sed 's/^/STATE /'"
+    blank = ("splash", "/mnt/card", "blank", "--yes", *PROFILE)
+    printed = card.run(
+        [
+            "mount -o remount,ro,noexec /mnt/card/system",
+            state,
+            card.command(*blank),
+            card.command(*blank, "--open-read-only"),
+            state,
+            card.command("undo", "/mnt/card", "--yes", "--open-read-only", *PROFILE),
+            state,
+        ]
+    ).replace("\r", "")
+    states = {line for line in printed.splitlines() if line.startswith("STATE ")}
+    exits = [line for line in printed.splitlines() if line.startswith("EXIT ")]
+    assert exits == ["EXIT 1", "EXIT 0", "EXIT 0"], printed
+    assert len(states) == 1 and " ro,noexec" in states.pop(), printed
+    assert card.read_tree() == before
+    card.check_clean()
