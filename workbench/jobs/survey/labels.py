@@ -37,16 +37,16 @@ class LabelGuess:
     likeness: float
     """How many of the texts share a word with the name of their entry."""
     cover: float
-    """How many of the entries that are named there have such a text."""
-    is_plain: bool
-    """The entry is named by a key or a whole text, not by a path."""
+    """How many of the entries have such a text."""
+    trust: tuple[float, float, bool, int]
+    """How sure it is that what names the entry there means the entry that the text is about."""
 
     @property
-    def rank(self) -> tuple[float, int, bool]:
+    def rank(self) -> tuple[float, int, tuple[float, float, bool, int]]:
         hint = 0.3 if _LABEL_WORDS.search(self.site.tokens[-1] if self.site.tokens else "") else 0.0
         plain = 0.2 if self.site.shape.is_plain or "{parent}" in self.file else 0.0
         count = len({key for key, _, _ in self.pairs})
-        return round(self.likeness + hint + plain + 0.4 * self.cover, 1), count, self.is_plain
+        return round(self.likeness + hint + plain + 0.4 * self.cover, 1), count, self.trust
 
 
 def find_label(
@@ -69,13 +69,33 @@ def _guesses(menu: MenuGuess, reads: Sequence[Read]) -> Iterator[LabelGuess]:
         for naming in same:
             if not naming.hits or naming.share < 0.3:
                 continue
+            trust = _trust(naming, same)
             for read in same:
-                guess = _guess(menu, naming, read)
+                guess = _guess(menu, naming, read, trust)
                 if guess is not None:
                     yield guess
 
 
-def _guess(menu: MenuGuess, naming: Read, read: Read) -> LabelGuess | None:
+def _trust(naming: Read, same: Sequence[Read]) -> tuple[float, float, bool, int]:
+    """An id names each entry once, agrees with the paths beside it, and stands at the top of its record."""
+    if naming.site.is_key:
+        return 1.0, 1.0, True, 0
+    mine = {record_chain(naming.site, hit.chain): set(hit.keys) for hit in naming.hits}
+    agreed, seen = 0, 0
+    for other in same:
+        if other.form == "{path}" and other is not naming and not other.site.is_key:
+            for hit in other.hits:
+                keys = mine.get(record_chain(other.site, hit.chain))
+                seen += keys is not None
+                agreed += keys is not None and not keys.isdisjoint(hit.keys)
+    single = len(naming.entries) / len(naming.hits)
+    is_plain = naming.form == "{entry}"
+    return round(single, 1), round(agreed / seen, 1) if seen else 1.0, is_plain, -len(naming.site.tokens)
+
+
+def _guess(
+    menu: MenuGuess, naming: Read, read: Read, trust: tuple[float, float, bool, int]
+) -> LabelGuess | None:
     """Whether the texts of one site are the shown names of the entries that another names."""
     site, namer = read.site, naming.site
     if site.is_key or site is namer or read.form not in ("", "{entry}", "{stem}"):
@@ -104,7 +124,7 @@ def _guess(menu: MenuGuess, naming: Read, read: Read) -> LabelGuess | None:
         return None
     if not speaks and _names_all(menu, pairs):
         return None
-    return _make(menu, naming, read, pairs, likeness)
+    return _make(menu, naming, read, pairs, likeness, trust)
 
 
 def _is_less_sure(naming: Read, read: Read) -> bool:
@@ -202,16 +222,17 @@ def _make(
     read: Read,
     pairs: tuple[tuple[Key, str, Chain], ...],
     likeness: float,
+    trust: tuple[float, float, bool, int],
 ) -> LabelGuess | None:
     file = f"{read.site.shape.volume}:{file_pattern(menu, read.site)}"
-    cover = len(pairs) / len(naming.hits)
+    cover = len({key for key, _, _ in pairs}) / len(menu.names)
     if naming.site.is_key:
         at = render(menu, read.site, last=None, entry_at=len(naming.site.tokens) - 1)
         if at is not None and naming.form == "{stem}":
             at = at.replace("{entry}", "{stem}")
-        return None if at is None else LabelGuess(read.site, file, at, None, None, pairs, likeness, cover, True)
+        return None if at is None else LabelGuess(read.site, file, at, None, None, pairs, likeness, cover, trust)
     at, key = render(menu, read.site), render(menu, naming.site)
     if at is None or key is None:
         return None
     form = None if naming.form == "{entry}" else naming.form
-    return LabelGuess(read.site, file, at, key, form, pairs, likeness, cover, naming.form == "{entry}")
+    return LabelGuess(read.site, file, at, key, form, pairs, likeness, cover, trust)

@@ -307,6 +307,8 @@ def _is_inside(places: Places, one: Candidate, taken: Sequence[Candidate]) -> bo
             for mine in paths:
                 if mine.volume != root.volume or menu.above in one.homes:
                     continue
+                if one.above == home and _is_full(one):
+                    continue
                 start = f"{root.path}/" if root.path else ""
                 below = menu.kind == "folders" and mine.path.startswith(start)
                 if below and fold(mine.path[len(start) :].partition("/")[0]) in menu.children:
@@ -315,6 +317,11 @@ def _is_inside(places: Places, one: Candidate, taken: Sequence[Candidate]) -> bo
                 if above and not one.bare and one.kind == "folders":
                     return True
     return False
+
+
+def _is_full(one: Candidate) -> bool:
+    """Whether folders that a menu lists look like menus themselves, not like entries with a few files in each."""
+    return bool(one.bare or one.stems) or len(one.children) >= 3 * len(one.homes)
 
 
 def _is_above(places: Places, one: Candidate, taken: Sequence[Candidate]) -> bool:

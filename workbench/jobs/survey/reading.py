@@ -14,7 +14,7 @@ from workbench.card.media_names import is_media
 from workbench.card.name_index import index_names
 from workbench.card.paths import VolumePath
 from workbench.card.tree import Listing, Tree
-from workbench.errors import ManifestError
+from workbench.errors import CardError, ManifestError
 from workbench.jobs.survey.places import Folder, Places, suffix_of
 from workbench.jobs.survey.plain import Plain, read_plain
 from workbench.late_pattern import late_pattern
@@ -88,17 +88,18 @@ def read_card(tree: Tree) -> Reading:
     places = Places(index, tree.roles())
     reader = _Reader(tree)
     manifests = tuple(one for folder in places.folders for one in reader.read(folder))
-    closed = (one for role in tree.roles() for one in _find_closed(role, index.folders(role)))
+    closed = (one for role in tree.roles() for one in _find_closed(tree, role, index.folders(role)))
     return Reading(tree, places, manifests, (*closed, *reader.skipped))
 
 
-def _find_closed(volume: str, folders: Mapping[str, Listing]) -> Iterator[Skipped]:
-    """Folders that are listed and could not be looked into."""
-    for above, listing in folders.items():
-        for name, is_folder in listing:
-            path = f"{above}/{name}" if above else name
-            if is_folder and path not in folders:
-                yield Skipped(VolumePath(volume, path), "the folder cannot be read")
+def _find_closed(tree: Tree, volume: str, folders: Mapping[str, Listing]) -> Iterator[Skipped]:
+    """Folders that could not be looked into: the walk has them as empty, so those are asked again."""
+    for path, listing in folders.items():
+        if not listing:
+            try:
+                tree.list(VolumePath(volume, path))
+            except CardError as error:
+                yield Skipped(VolumePath(volume, path), error.message)
 
 
 class _Reader:
