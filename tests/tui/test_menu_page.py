@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +14,10 @@ from textual.pilot import Pilot
 
 from workbench.changes.ledger import read_history
 from workbench.tui import menu_view
+from workbench.tui.actions import actions_at
+from workbench.tui.app import Workbench
+from workbench.tui.dialog import Dialog
+from workbench.tui.page import Page
 from workbench.tui.write_dialog import WriteDialog
 
 TreeBytes = Callable[[Path], dict[str, Any]]
@@ -228,3 +234,47 @@ async def test_a_long_menu_is_read_in_one_go_and_tells_the_same(
             assert bench_of(pilot).desk.has_index(page.menu) == (most == 3)  # type: ignore[union-attr,arg-type]
     assert said[3] == said[300]
     assert any("! malformed" in line for line in said[3][0])
+
+
+@pytest.mark.parametrize("state", ["no card", "no profile", "no entries", "no menu"])
+async def test_every_key_of_the_menu_is_safe_where_there_is_nothing(
+    practice_card: Callable[[str], Path], state: str
+) -> None:
+    """Each key on a page without entries: nothing breaks, nothing waits afterwards."""
+    folder = practice_card("larkspur")
+    if state == "no entries":
+        shutil.rmtree(folder / "data/shelf")
+        (folder / "data/shelf").mkdir()
+    bench = open_bench(folder, "larkspur")
+    assert bench.desk and bench.desk.profile
+    if state == "no card":
+        bench = Workbench(None)
+    elif state == "no profile":
+        bench.desk.profile = None
+    elif state == "no menu":
+        bench.desk.profile = replace(bench.desk.profile, menus=())
+    keys = [key for action in actions_at("menu", "list") for key in action.key_list]
+    async with bench.run_test(size=(80, 24)) as pilot:
+        await pilot.pause()
+        for key in keys:
+            if isinstance(pilot.app.screen, Page):
+                bench.action_show_page("menu")
+            await pilot.press(key)
+            await pilot.pause()
+            if isinstance(pilot.app.screen, Dialog):
+                await pilot.press("escape")
+        assert not bench.notice or bench.notice.severity == "information"
+        assert not bench.desk or not bench.desk.waiting
+
+
+async def test_a_menu_of_one_entry_can_be_carried_nowhere(practice_card: Callable[[str], Path]) -> None:
+    """Taken, moved, placed, sent: it stays, and no wish comes of it."""
+    folder = practice_card("larkspur")
+    for entry in sorted((folder / "data/shelf").iterdir())[1:]:
+        shutil.rmtree(entry) if entry.is_dir() else entry.unlink()
+    async with open_bench(folder, "larkspur").run_test(size=(80, 24)) as pilot:
+        page = await labels_read(pilot)
+        assert len(page.entries.rows) == 1
+        await pilot.press("space", "down", "end", "up", "space", "e", "f", "s", "R", "m", "b", "a", "M")
+        bench = bench_of(pilot)
+        assert not bench.is_planning and bench.desk and not bench.desk.waiting

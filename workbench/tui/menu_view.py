@@ -274,9 +274,9 @@ class MenuView(Page):
             self.post_message(self.DetailRead(row.entry, lines))
 
     def on_menu_view_detail_read(self, message: DetailRead) -> None:
-        row = self.entries.row
-        if row is not None and row.entry is message.entry:
-            self.query_one("#detail", LineList).show(message.lines, cursor=0)
+        row, detail = self.entries.row, self.query_one("#detail", LineList)
+        if row is not None and row.entry is message.entry and detail.lines != tuple(message.lines):
+            detail.show(message.lines, cursor=0)
 
     @work(thread=True, exclusive=True, group="detail", exit_on_error=False)
     def _read_picture(self, desk: Desk, menu: Menu, entry: Entry, number: int) -> None:
