@@ -23,9 +23,11 @@ FILES = {
     "data:r.json": '{"things": {"Boats": 1}}',
     "data:big": b"x" * (8 * 1024 * 1024 + 1),
     "data:.cardwright/ours": "Boats",
+    "data:x/other-r.json": '{"Boats": 1}',
     "system:wide": "Boats".encode("utf-16-le"),
 }
-WANTED = [("data", "big"), ("data", "r.json"), ("data", "x/a"), ("data", "x/d\udcff"), ("system", "wide")]
+WANTED = [("data", path) for path in ("big", "r.json", "x/a", "x/d\udcff", "x/other-r.json")]
+WANTED += [("system", "wide")]
 
 
 @pytest.fixture
@@ -48,11 +50,14 @@ def test_what_it_finds(card):
     """Its listings are the tree's own; its hits are those of a sweep, names that are no text included."""
     tree, ahead = card.tree, card.tree
     plain = {volume: tree.walk_folders(volume) for volume in tree.roles()}
-    with Scout(ahead, "Boats") as scout:
+    with Scout(ahead, card.profile) as scout:
+        scout.look_for("Boats")
         assert {volume: ahead.walk_folders(volume) for volume in tree.roles()} == plain
-        hits = scout.hits(make_needles("Boats"))
+        hits, left = scout.hits("Boats")
     folders = ((volume, at, list_texts(names)) for volume in plain for at, names in plain[volume].items())
-    assert sorted(hits) == WANTED == sorted(sweep(Contents(tree), folders, make_needles("Boats")))
+    assert left == [("data", "r.json"), ("data", "x/other-r.json")]
+    assert sorted(hits) == [hit for hit in WANTED if hit not in left]
+    assert sorted(sweep(Contents(tree), folders, make_needles("Boats"))) == WANTED
     assert _is_gone()
 
 
@@ -66,12 +71,14 @@ def test_a_search_finds_the_same(card, way, monkeypatch):
     if way == "fails later":
         monkeypatch.setattr(scouting, "sweep", lambda *_: os._exit(1))
     wanted = _search(card.tree, card.profile)
-    assert [mention.at.path for mention in wanted.mentions] == ["x/Boats.png", "x/a", "x/d\udcff", "wide"]
+    found = [mention.at.path for mention in wanted.mentions]
+    assert found == ["x/Boats.png", "x/a", "x/d\udcff", "x/other-r.json", "wide"]
     tree = card.tree
     if way == "plain":
         assert _search(tree, card.profile) == wanted
     else:
-        with Scout(tree, "Boat" if way == "another name" else "Boats"):
+        with Scout(tree, card.profile) as scout:
+            scout.look_for("Boat" if way == "another name" else "Boats")
             assert _search(tree, card.profile) == wanted
     assert tree.scout is None and _is_gone()
 
@@ -80,8 +87,11 @@ def _search(tree, profile):
     return find_references(tree, profile, *locate_entry(tree, profile, "Boats"))
 
 
-def test_an_error_takes_it_along(card):
+@pytest.mark.parametrize("is_asked", [True, False])
+def test_an_error_takes_it_along(card, is_asked):
     """Whatever happens in the meantime, no child is left."""
-    with pytest.raises(RuntimeError), Scout(card.tree, "Boats"):
+    with pytest.raises(RuntimeError), Scout(card.tree, card.profile) as scout:
+        if is_asked:
+            scout.look_for("Boats")
         raise RuntimeError
     assert _is_gone()

@@ -111,12 +111,16 @@ class EntrySearch:
 
     def _find_unruled(self) -> Iterable[Hit]:
         """The files that no rule covers and that could mention the entry."""
-        needles = make_needles(self._needle.text)
         scout = getattr(self._tree, "scout", None)
-        hits: list[Hit] | None = scout.hits(needles) if scout is not None else None
-        if hits is None:
+        needles = make_needles(self._needle.text)
+        found: tuple[list[Hit], list[Hit]] | None = scout.hits(self._needle.text) if scout else None
+        if found is None:
             return sweep(self._contents, self._list_unruled(), needles)
-        return (hit for hit in hits if hit[1] not in self._reading.files.get(hit[0], {}))
+        hits, left = ([hit for hit in part if not self._is_ruled(*hit)] for part in found)
+        return *hits, *sweep(self._contents, ((volume, "", (path,)) for volume, path in left), needles)
+
+    def _is_ruled(self, volume: str, path: str) -> bool:
+        return path in self._reading.files.get(volume, {})
 
     def _list_unruled(self) -> Iterator[Folder]:
         for volume in self._tree.roles():
@@ -171,7 +175,7 @@ class EntrySearch:
         covered: list[Span] = []
         for document in opened:
             covered += self._take_references(document, ruled, at)
-        if mentions and (opened or self._needle.plain in raw):
+        if mentions and opened:  # where none was, the name is not there
             self._mention(raw, at, opened, covered)
 
     def _read_ruled(self, ruled: RuledFile) -> tuple[VolumePath, bytes | None]:

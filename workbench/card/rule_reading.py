@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
 
 from workbench.card.command_words import CommandWord, split_command
@@ -15,6 +14,7 @@ from workbench.card.profile import NamesRule, ReferenceRule
 from workbench.card.reference import Coding, Piece, Reference
 from workbench.card.roster import is_same_name
 from workbench.card.text_form import Fit, TextForm, key_form, read_form
+from workbench.late_pattern import late_pattern
 from workbench.manifests.document import Document, Format, Node, Role
 from workbench.manifests.opening import find_matching
 from workbench.manifests.selector import Selector, split_pointer
@@ -26,9 +26,9 @@ _KEYS: frozenset[Role] = frozenset(("key", "section"))
 _EVERY_LINE = Selector.parse("/#line")
 _TEXT_ROLES: dict[Format, frozenset[Role]] = {"shell": frozenset(("word", "assignment"))}
 """Of a rule without `at`: text of a heredoc is no word."""
-_SPLITTING = re.compile(r"[\s\"']")
-_COMMENT = re.compile(r"\s+[;#]")
-_NEXT_WORD = re.compile(r"\s+\w")
+_SPLITTING = late_pattern(r"[\s\"']")
+_COMMENT = late_pattern(r"\s+[;#]")
+_NEXT_WORD = late_pattern(r"\s+\w")
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,14 +22,17 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    from workbench.card.menu import locate_entry
     from workbench.card.scout import Scout
 
     check_consent(args)
     opened = open_for_writing(args)
-    menu, entry = locate_entry(opened.tree, opened.profile, args.entry)
-    with Scout(opened.tree, entry.stem):
+    with Scout(opened.tree, opened.profile) as scout:
         # Not before: what the search imports is loaded while the scout is on its way.
+        from workbench.card.menu import locate_entry
+
+        menu, entry = locate_entry(opened.tree, opened.profile, args.entry)
+        if not args.no_mentions:
+            scout.look_for(entry.stem)
         from workbench.jobs.rename import plan_rename
 
         plan = plan_rename(opened.tree, opened.profile, menu, entry, args.new, mentions=not args.no_mentions)

@@ -22,4 +22,4 @@ def quote_json(text: str, is_escaped: bool) -> str:
 
 def writes_escapes(text: str) -> bool:
     """Whether the document has characters beyond ASCII, all of them as escapes."""
-    return text.isascii() and bool(_ESCAPED.search(text))
+    return "\\u" in text and text.isascii() and bool(_ESCAPED.search(text))

@@ -14,9 +14,8 @@ from workbench.manifests.json_scanner import scan_value, scanstring
 from workbench.values import dataclass
 
 _SPACE = late_pattern(r"[ \t\n\r]*")
-_skip = _SPACE.match
-_skip_colon = late_pattern(r"[ \t\n\r]*:[ \t\n\r]*").match
-_skip_comma = late_pattern(r"[ \t\n\r]*,?[ \t\n\r]*").match
+_COLON = late_pattern(r"[ \t\n\r]*:[ \t\n\r]*")
+_COMMA = late_pattern(r"[ \t\n\r]*,?[ \t\n\r]*")
 INDEX = late_pattern(r"0|[1-9][0-9]*", re.ASCII)
 """An array index of RFC 6901, section 4: no leading zero."""
 
@@ -48,17 +47,17 @@ class Container:
 
 def after_space(clean: str, index: int) -> int:
     """The next index that is no white space."""
-    return _skip(clean, index).end()  # type: ignore[union-attr]
+    return _SPACE.match(clean, index).end()  # type: ignore[union-attr]
 
 
 def after_colon(clean: str, index: int) -> int:
     """Where the value starts whose key ends at `index`."""
-    return _skip_colon(clean, index).end()  # type: ignore[union-attr]
+    return _COLON.match(clean, index).end()  # type: ignore[union-attr]
 
 
 def after_comma(clean: str, index: int) -> int:
     """The next member, or the closing bracket, behind a value that ends at `index`."""
-    return _skip_comma(clean, index).end()  # type: ignore[union-attr]
+    return _COMMA.match(clean, index).end()  # type: ignore[union-attr]
 
 
 def value_end(clean: str, start: int) -> int:

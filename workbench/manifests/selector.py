@@ -29,7 +29,7 @@ def split_pointer(pointer: str) -> tuple[str, ...]:
         raise ManifestError(f"the pointer {pointer!r} must be empty or start with '/'")
     if "~" not in pointer:
         return tuple(pointer[1:].split("/"))
-    if re.search(r"~(?![01])", pointer):
+    if "~" in pointer and re.search(r"~(?![01])", pointer):
         raise ManifestError(f"the pointer {pointer!r} holds a '~' that is neither ~0 nor ~1")
     return tuple(token.replace("~1", "/").replace("~0", "~") for token in pointer[1:].split("/"))
 
