@@ -31,6 +31,10 @@ def _loaded(*words: str) -> set[str]:
         (["rename", "Boats", "Sails", "--dry-run"], set()),
         (["history"], set()),
         (["splash", "show"], set()),
+        (["label", "Boats", "Sails", "--dry-run"], set()),
+        (["icon", "Boats", "show"], set()),
+        (["entry", "copy", "Boats", "Sails", "--dry-run"], set()),
+        (["entry", "hide", "Boats", "--dry-run"], set()),
         (["splash", "blank", "--dry-run"], {"PIL"}),
     ],
 )

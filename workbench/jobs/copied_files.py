@@ -61,7 +61,7 @@ class Copier:
             if item.kind in ("file", "folder") or self._is_link_to_file(item):
                 self.copy(child, target.child(self._names.get(child, item.name)))
             else:
-                self.notes.append(f"{shown(str(child))} is neither a file nor a folder and is not copied.")
+                self.notes.append(f"{shown(str(child))} is no file or folder of its own and is not copied.")
 
     def _is_link_to_file(self, item: Item) -> bool:
         if item.kind != "link":

@@ -7,7 +7,6 @@ both stay, and the plan says so.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from functools import partial
 
 from workbench.card.entry_files import COMPANION
 from workbench.card.mention import Mention
@@ -22,7 +21,7 @@ from workbench.card.tree import Tree
 from workbench.changes.plan import Conflict, Plan, Remove, Write
 from workbench.errors import ManifestError
 from workbench.jobs.leading import find_place
-from workbench.jobs.placing import by_place, delete
+from workbench.jobs.placing import delete_all
 from workbench.jobs.rename import note_doubts, say_blocked
 from workbench.jobs.reworking import Reworked
 from workbench.jobs.rows import Standing, is_bare, sort_references
@@ -86,8 +85,7 @@ class _Remover:
         try:
             gone = {one.pointer for one in standings if one.sort in ("row", "item", "field")}
             gone |= self._point_on(found, reworked, [one for one in standings if one.sort == "setting"])
-            for pointer in sorted(gone, key=by_place, reverse=True):
-                reworked.do(partial(delete, pointer=pointer))
+            delete_all(reworked, gone)
         except ManifestError as error:
             self.refused.append(Conflict(found.at, error.line, error.message))
             return

@@ -18,6 +18,18 @@ from workbench.errors import EntryError
 from workbench.shown import shown
 from workbench.values import dataclass, replace
 
+_HOST_LITTER = (
+    "._",
+    ".DS_Store",
+    ".DocumentRevisions-",
+    ".Spotlight-",
+    ".TemporaryItems",
+    ".Trash",
+    ".apdisk",
+    ".fseventsd",
+)
+"""Beginnings of names that desktop systems leave on cards (common practice, no source): nobody hid these."""
+
 
 @dataclass(frozen=True, slots=True)
 class HiddenEntry:
@@ -72,11 +84,8 @@ def list_hidden(tree: Tree, profile: Profile, menu: Menu) -> tuple[HiddenEntry, 
     wanted = "folder" if rule.entries == "folders" else "file"
     found = []
     for item in sorted(tree.list(menu.root), key=lambda item: item.name):
-        if (
-            item.kind != wanted
-            or item.name == LEDGER_FOLDER
-            or not matches_any(item.name, rule.hide, fold=fold)
-        ):
+        is_own = item.name != LEDGER_FOLDER and not item.name.startswith(_HOST_LITTER)
+        if item.kind != wanted or not is_own or not matches_any(item.name, rule.hide, fold=fold):
             continue
         name = shown_name(profile, rule, item.name)
         if name is not None and (wanted == "folder" or matches_any(item.name, rule.match, fold=fold)):

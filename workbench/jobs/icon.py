@@ -21,7 +21,7 @@ from workbench.jobs.picture_places import PicturePlace, find_picture_places
 from workbench.jobs.renders import drop_renders, hold
 from workbench.jobs.user_picture import read_safely
 from workbench.media.colours import parse_colour
-from workbench.media.fitting import Fit, fit_clear, fit_picture
+from workbench.media.fitting import Fit, contained, fit_clear, fit_picture
 from workbench.media.icon_format import SUFFIXES, IconFormat, encode_icon, plain_format, read_format
 from workbench.media.limits import MAX_FILE
 from workbench.media.picture import decode_bytes
@@ -118,7 +118,8 @@ def plan_icon(
     steps: list[Step] = []
     notes: list[str] = []
     for look in looks:
-        notes += _put(tree, look, picture, fit, background, steps)
+        size = look.size_wanted or _within_panel(profile, picture)
+        notes += _put(tree, look, size, picture, fit, background, steps)
     title = f"Put {picture_path.name} as the {chosen} of {entry.name}"
     return Plan(title, tuple(steps), notes=tuple(dict.fromkeys(notes)))
 
@@ -252,8 +253,15 @@ def _nowhere(tree: Tree, menu: Menu, entry: Entry, kind: str) -> CardwrightError
     )
 
 
+def _within_panel(profile: Profile, picture: Image) -> Size:
+    """The picture's own size, where nothing says another; no larger than the panel."""
+    room = profile.panel.width, profile.panel.height
+    fits = picture.width <= room[0] and picture.height <= room[1]
+    return picture.size if fits else contained(picture.size, room)
+
+
 def _put(
-    tree: Tree, look: _Look, picture: Image, fit: Fit, background: str | None, steps: list[Step]
+    tree: Tree, look: _Look, size: Size, picture: Image, fit: Fit, background: str | None, steps: list[Step]
 ) -> list[str]:
     """Add the steps for one place; answers what a person should know."""
     place = look.place
@@ -263,7 +271,6 @@ def _put(
             f"suffix is none of {', '.join(SUFFIXES)}. Nothing was changed",
             path=str(place.at),
         )
-    size = look.size_wanted or picture.size
     content = _render(picture, size, look.wanted, look.model, fit, background)
     written = look.wanted.describe(size)
     notes = [f"{place.at}: {written}"]

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
+from functools import partial
 
 from workbench.errors import ManifestError
-from workbench.manifests.document import Document, Edit, Value
+from workbench.jobs.reworking import Reworked
+from workbench.manifests.document import Document, Edit, Value, apply_edits
+from workbench.manifests.opening import open_document
 from workbench.manifests.selector import join_pointer, split_pointer
 
 
@@ -60,6 +63,32 @@ def delete(document: Document, pointer: str) -> Sequence[Edit]:
     if document.format == "xml" and pointer.endswith("/#text"):
         pointer = pointer.rpartition("/")[0]
     return document.delete(pointer)
+
+
+def delete_all(reworked: Reworked, pointers: Collection[str]) -> None:
+    """Take out all of these, the last first, so that numbers stay right; many lines of a list in one go.
+
+    Raises:
+        ManifestError: one cannot be taken out.
+    """
+    if reworked.document.format == "lines" and len(pointers) > 1:
+        edits = _delete_lines(reworked.document, pointers)
+        if edits is not None:
+            reworked.do(lambda _: edits)
+            return
+    for pointer in sorted(pointers, key=by_place, reverse=True):
+        reworked.do(partial(delete, pointer=pointer))
+
+
+def _delete_lines(document: Document, pointers: Collection[str]) -> Sequence[Edit] | None:
+    """The edits that take out many lines at once; None where they get in each other's way."""
+    edits = [edit for pointer in pointers for edit in document.delete(pointer)]
+    kept = [item for number, item in enumerate(document.get("")) if f"/{number}" not in pointers]
+    try:
+        after = open_document(apply_edits(document.raw, edits), document.format)
+    except (ValueError, ManifestError):
+        return None
+    return edits if after.get("") == kept else None
 
 
 def by_place(pointer: str) -> tuple[tuple[int, str], ...]:

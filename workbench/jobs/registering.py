@@ -7,7 +7,6 @@ Lists such as favourites and recents are no registration, and neither is what th
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from functools import partial
 from typing import Literal
 
 from workbench.card.globs import translate
@@ -17,7 +16,7 @@ from workbench.card.profile import Profile
 from workbench.card.reference import ManifestReferences, Reference
 from workbench.card.rewriting import Pieces, group_by_node, name_pieces, replace_text
 from workbench.jobs.label import plain_name
-from workbench.jobs.placing import by_place, delete, has_place, put_text
+from workbench.jobs.placing import delete_all, has_place, put_text
 from workbench.jobs.reworking import Reworked
 from workbench.jobs.rows import Row, Tokens, find_rows, shape_of
 from workbench.manifests.document import Document
@@ -105,8 +104,7 @@ def add_row(
         pointer = group[0].node.pointer
         if pointer not in gone:
             _rename_field(reworked, group, _moved(row, tokens, pointer), new)
-    for pointer in sorted(gone, key=by_place, reverse=True):
-        reworked.do(partial(delete, pointer=_moved(row, tokens, pointer)))
+    delete_all(reworked, {_moved(row, tokens, pointer) for pointer in gone})
     return _set_label(reworked, found, row, tokens, new)
 
 
