@@ -14,6 +14,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from many_entries import lay_out
 from terminal import Terminal
 
 from workbench.assets import find_assets
@@ -120,6 +121,33 @@ def test_a_key_costs_the_same_among_2000(tmp_path: Path, variables: dict[str, st
     few, many = (statistics.median(times[count]) * 1000 for count in (20, 2000))
     print(f"\nkey to bytes: {few:.1f} ms among 20, {many:.1f} ms among 2,000, ratio {many / few:.2f}")
     assert many / few < 3
+
+
+def test_keys_are_answered_while_a_long_menu_is_planned(tmp_path: Path, variables: dict[str, str]) -> None:
+    """500 entries with 5,000 references turned round; keys pressed meanwhile, key to first byte."""
+    profile = lay_out(tmp_path / "card")
+    words = [sys.executable, "-m", "workbench", str(tmp_path / "card"), "--profile", str(profile)]
+    times: dict[str, list[float]] = {"planning": [], "rest": []}
+    with Terminal(words, variables=variables) as line:
+        line.wait_for(b"named in")
+        line.rest()
+        line.press(b"R")
+        line.wait_for(b"planning")
+        start = len(line.seen)
+        while b"becomes" not in line.seen[start:]:
+            line.press(b"\x1b[A")
+            times["planning"].append(line.take_first(30))
+            line.take(0.05)
+        line.rest(1.5)
+        for turn in range(20):
+            line.press(DOWN if turn % 2 else b"\x1b[A")
+            times["rest"].append(line.take_first(30))
+            line.rest(0.3)
+    busy, rest = (statistics.median(times[when]) * 1000 for when in ("planning", "rest"))
+    longest = max(times["planning"]) * 1000
+    print(f"\nkey to bytes: {rest:.0f} ms at rest; while planning {busy:.0f} ms, at most {longest:.0f} ms, ")
+    print(f"{len(times['planning'])} keys answered meanwhile")
+    assert len(times["planning"]) >= 3 and busy < 1000
 
 
 def test_first_frame_and_memory(

@@ -14,13 +14,20 @@ from workbench.tui.waiting import Waiting
 RENAMES = (("Boats", "05 Boats"), ("Kites", "06 Kites"), ("\x1b[31mRed", "07 \x1b[31mRed"))
 
 
-@pytest.mark.parametrize("width", [30, 45, 60, 80, 200])
+@pytest.mark.parametrize("width", [45, 50, 60, 80, 200])
 def test_as_many_renames_are_named_as_there_is_room_for(width: int) -> None:
     """The rest is counted; nothing that is shown is a command to the terminal."""
     said = rename_words(RENAMES, width)
     assert said.startswith("3 renames: Boats becomes 05 Boats") and "\x1b" not in said
     assert said.endswith(" more") or said.count("becomes") == 3
-    assert cell_len(said) <= max(width, cell_len("3 renames: Boats becomes 05 Boats and 2 more"))
+    assert cell_len(said) <= width
+
+
+@pytest.mark.parametrize("width", [40, 50, 60])
+def test_long_names_share_the_room_that_there_is(width: int) -> None:
+    """Both are cut, and how many more there are is still said."""
+    said = rename_words((("a" * 200, "05 " + "a" * 200), RENAMES[0]), width)
+    assert said.count("…") == 2 and said.endswith(" and 1 more") and cell_len(said) <= width
 
 
 def test_no_rename_is_said_too() -> None:

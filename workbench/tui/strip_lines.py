@@ -105,9 +105,16 @@ def rename_words(renames: Renames, width: int) -> str:
     said = f"{count_words(len(renames), 'rename', 'renames')}: "
     for number, (old, new) in enumerate(renames):
         left = len(renames) - number
-        piece = f"{', ' if number else ''}{shown(old)} becomes {shown(new)}"
         tail = f" and {left - 1} more" if left > 1 else ""
-        if number and cell_len(said + piece + tail) > width:
+        room = width - cell_len(said + tail)
+        piece = f"{', ' if number else ''}{shown(old)} becomes {shown(new)}"
+        if cell_len(piece) > room and number:
             return f"{said} and {left} more"
-        said += piece
+        said += piece if cell_len(piece) <= room else _cut_rename(shown(old), shown(new), room)
     return said
+
+
+def _cut_rename(old: str, new: str, room: int) -> str:
+    """One rename where there is no room for both names: each has half of it."""
+    half = max(4, (room - len(" becomes ")) // 2)
+    return f"{cut(old, half)} becomes {cut(new, half)}"
