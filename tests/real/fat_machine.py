@@ -33,6 +33,8 @@ def tree(root):
         for name in folders:
             found[os.path.relpath(os.path.join(folder, name), root)] = "folder"
         for name in files:
+            if folder == root and name.startswith("FSCK") and name.endswith(".REC"):
+                continue  # clusters without a name, which fsck.vfat keeps as files of its own
             path = os.path.join(folder, name)
             found[os.path.relpath(path, root)] = hashlib.sha256(open(path, "rb").read()).hexdigest()
     return found
@@ -106,7 +108,7 @@ class FatMachine:
                 _kill(machine)
 
     def read_tree(self, *before: str) -> dict[str, dict[str, str]]:
-        """Per volume: relative path → `folder` or the file's SHA-256; the ledger left out."""
+        """Per volume: relative path → `folder` or the file's SHA-256; without the ledger and what fsck saved."""
         out = self.run([*before, f"{shlex.quote(sys.executable)} -c {shlex.quote(_TREE)}"])
         return json.loads(next(line for line in out.splitlines() if line.startswith("TREE "))[5:])
 
