@@ -108,7 +108,7 @@ class FatMachine:
                 _kill(machine)
 
     def read_tree(self, *before: str) -> dict[str, dict[str, str]]:
-        """Per volume: relative path → `folder` or the file's SHA-256; without the ledger and what fsck saved."""
+        """Per volume: relative path → `folder` or its SHA-256, without the ledger and what fsck saved."""
         out = self.run([*before, f"{shlex.quote(sys.executable)} -c {shlex.quote(_TREE)}"])
         return json.loads(next(line for line in out.splitlines() if line.startswith("TREE "))[5:])
 

@@ -25,7 +25,7 @@ from workbench.changes.marks import State, put_mark
 from workbench.changes.opening_up import refuse_unasked
 from workbench.changes.record import Record
 from workbench.changes.settle import Settling
-from workbench.changes.tidy import clear_leftovers, find_open, tidy
+from workbench.changes.tidy import MEND_FIRST, clear_leftovers, find_open, tidy
 from workbench.changes.touched import Touched
 from workbench.errors import CardError, LedgerError, PreflightError, UnfinishedChangeError
 from workbench.shown import shown
@@ -48,6 +48,7 @@ class Unfinished:
     """Roles of its volumes that are absent, or that are here with another history."""
     can_go_forward: bool
     """Not where a part of it was already taken back without the rest."""
+    caution: str = MEND_FIRST
 
 
 @dataclass(frozen=True, slots=True)

@@ -25,6 +25,9 @@ from workbench.changes.touched import OWN
 from workbench.errors import LedgerError, UnfinishedChangeError
 from workbench.shown import shown
 
+MEND_FIRST = "If the card was pulled out or lost its power, let fsck mend its volumes first."
+"""Said before a recovery: on FAT a file may read well while its clusters count as free."""
+
 
 def refuse_unfinished(card: Card, grounds: Mapping[str, Ground]) -> None:
     """Nothing is written while a change is under way; leftovers of one that never began are cleared.
@@ -36,7 +39,8 @@ def refuse_unfinished(card: Card, grounds: Mapping[str, Ground]) -> None:
         for entered in find_open({**others, **grounds}):
             raise UnfinishedChangeError(
                 f"change {entered.record.number} ({shown(entered.record.title)}) began and did not end. "
-                "Nothing more was written; run `cardwright recover` to finish it or to take it back."
+                "Nothing more was written; run `cardwright recover` to finish it or to take it back. "
+                f"{MEND_FIRST}"
             )
     clear_leftovers(grounds)
 

@@ -96,7 +96,7 @@ def open_for_writing(args: argparse.Namespace) -> Opened:
         forward = command_line(args, "recover", "--forward")
         raise UnfinishedChangeError(
             f"change {unfinished.number} ({unfinished.title}) on this card is unfinished; nothing more was "
-            f"changed. Finish it with: {forward}, or take it back with --back"
+            f"changed. Finish it with: {forward}, or take it back with --back. {unfinished.caution}"
         )
     return opened
 

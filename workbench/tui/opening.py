@@ -60,7 +60,7 @@ async def offer_recovery(bench: CardKeeper, desk: Desk) -> None:
 def _question(unfinished: Unfinished) -> Question:
     said = (
         f"Change {unfinished.number}, “{unfinished.title}”, began and did not end. Nothing else can be "
-        "written before it is carried to its end or taken back; both are exact."
+        f"written before it is carried to its end or taken back; both are exact. {unfinished.caution}"
     )
     if unfinished.waiting_for:
         absent = ", ".join(unfinished.waiting_for)
