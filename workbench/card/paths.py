@@ -21,7 +21,8 @@ class VolumePath:
     """Relative, `/` between components, no `.` or `..`, no empty component."""
 
     def __post_init__(self) -> None:
-        if self.path and any(part in ("", ".", "..") for part in self.path.split("/")):
+        around = f"/{self.path}/"
+        if self.path and ("//" in around or "/./" in around or "/../" in around):
             raise CardError(f"{self.path!r} is not a path below a volume", path=str(self))
         if "\0" in self.path:
             raise CardError("a path cannot hold a NUL character", path=self.volume)

@@ -8,7 +8,6 @@ keeps its seven.
 from __future__ import annotations
 
 import re
-import string
 from collections.abc import Iterable, Sequence
 from typing import Literal
 
@@ -17,6 +16,8 @@ from workbench.late_pattern import late_pattern
 Style = Literal["shortest", "numbers", "letters"]
 
 SEPARATORS = (" ", "-", "_", ".")
+
+_LETTERS = "abcdefghijklmnopqrstuvwxyz"
 
 _TOKEN = late_pattern(r"(?:[0-9]{1,4}|([a-z])\1{1,2}|[a-z][0-9]{1,2}|[A-Z]0[0-9]|[!~][0-9]{0,2})")
 _BARE_NUMBER = late_pattern(r"[1-9][0-9]{0,3}")
@@ -56,7 +57,7 @@ def list_pools(style: Style, width: int = 3, *, bare: bool = True) -> tuple[tupl
         width: of numbers; they all have the same, so that they sort as numbers under every order.
         bare: also numbers without a nought in front; they count as prefixes only among their like.
     """
-    letters = string.ascii_lowercase
+    letters = _LETTERS
     if style == "numbers":
         pools = (range(step, 10**width, step) for step in (10, 5))
         numbers = [tuple(f"{n:0{width}d}" for n in pool) for pool in (*pools, range(10**width))]
@@ -69,7 +70,7 @@ def list_pools(style: Style, width: int = 3, *, bare: bool = True) -> tuple[tupl
         doubled,
         tuple(f"{letter}{n}" for letter in letters for n in range(10)),
         # Between capitals, for byte order; the nought tells it from a name such as F1 or T2.
-        tuple(f"{letter}0{n}" for letter in string.ascii_uppercase for n in range(10)),
+        tuple(f"{letter}0{n}" for letter in _LETTERS.upper() for n in range(10)),
         tuple(f"{n:03d}" for n in range(100)),
         tripled,
         tuple(f"{letter}{n:02d}" for letter in letters for n in range(100)),
