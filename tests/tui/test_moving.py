@@ -338,3 +338,43 @@ async def test_a_folder_that_lists_as_it_is_shows_the_order_and_takes_no_rename(
         assert [row.name for row in page.entries.rows] == wanted
         await pilot.press("backspace")
         assert page.entries.rows[0].name == names[1]
+
+
+async def test_a_move_that_is_taken_back_while_it_is_planned_leaves_no_trace(
+    practice_card: PracticeCard, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Its result comes, nobody asked for it any more, and the strip does not go on saying that it plans."""
+    held, real, asked = Event(), arrange.plan_order, []
+
+    def slow(tree: Any, profile: Any, menu: Any, wanted: Sequence[str], **how: Any) -> Any:
+        asked.append(wanted)
+        assert held.wait(20)
+        return real(tree, profile, menu, wanted, **how)
+
+    monkeypatch.setattr(arrange, "plan_order", slow)
+    async with open_bench(practice_card("larkspur"), "larkspur").run_test(size=(120, 40)) as pilot:
+        page = await labels_read(pilot)
+        before = origins(page)
+        for keys in (["e"], ["space", "down"]):
+            asked.clear()
+            held.clear()
+            await pilot.press("home", *keys)
+            await until(pilot, lambda: asked)
+            await pilot.press("backspace")
+            assert origins(page) == before
+            held.set()
+            await until(pilot, lambda: not pilot.app.workers)
+            await planned(pilot, 0)
+            assert "planning" not in strip(pilot) and origins(page) == before
+
+
+async def test_what_is_carried_is_placed_when_another_page_is_opened(practice_card: PracticeCard) -> None:
+    """Nothing is lost by looking something up; the move waits like any other."""
+    async with open_bench(practice_card("larkspur"), "larkspur").run_test(size=(120, 40)) as pilot:
+        page = await labels_read(pilot)
+        first = origins(page)[0]
+        await pilot.press("space", "end", "2")
+        await planned(pilot)
+        await pilot.press("1")
+        await until(pilot, lambda: page.entries.rows[-1].waiting or page.entries.rows[-2].waiting)
+        assert origins(page)[-1] == first and not page.entries.is_carrying

@@ -103,6 +103,8 @@ class Workbench(CardKeeper):
         page = self.page
         if page is None or page.where == name or len(self.screen_stack) > 2:
             return
+        if page is self.menu_page:
+            self.menu_page.place()
         if name != "menu" and not self.is_screen_installed(name):
             self.install_screen(make_page(name), name)
         if len(self.screen_stack) == 2:

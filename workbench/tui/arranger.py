@@ -81,8 +81,10 @@ class Arranger(Planner):
         self.stop_trying()
         planning = self._planning
         if ready is not None or not arranging.moves:
-            self._forget_session(arranging.session)
+            if planning is not None and _is_of(planning, arranging.session):
+                self._planning = None  # its result is not waited for
             self._take_waiting(desk, base if ready is None else ready)
+            self._plan_next()
         elif planning is not None and planning.arranging == arranging:
             planning.is_tentative = False
         else:
@@ -121,11 +123,6 @@ class Arranger(Planner):
         if preview is None or preview.then is None or preview.arranging != arranging:
             return None
         return preview.then if preview.then.before is base and not preview.then.plan.conflicts else None
-
-    def _forget_session(self, session: int) -> None:
-        if self._planning is not None and _is_of(self._planning, session):
-            self._planning = None  # its result is not waited for
-        self._plan_next()
 
     # Silence
 
@@ -168,6 +165,7 @@ class Arranger(Planner):
         if self._is_expected(message.request) and message.desk is self.desk:
             self._take_order(message.desk, message.request, message.ordered, message.then)
         self._plan_next()
+        self.show_frame()
 
     def _is_expected(self, request: Request) -> bool:
         """Whether a result is still asked for: not dropped, and not overtaken by another move."""
@@ -202,9 +200,11 @@ class Arranger(Planner):
                 self._go_back(request.arranging)
                 self._say_refusal(request.arranging, message.error, message.nearest)
         self._plan_next()
+        self.show_frame()
 
     def _go_back(self, arranging: Arranging) -> None:
         """The last move cannot be had: want what was wanted before it."""
+        self.menu_page.put_back()
         self._requests.clear()
         self._after_planning = None
         back = arranging.without_last()
