@@ -121,6 +121,11 @@ def _pace_of(numbers: Mapping[str, float]) -> tuple[str, str, str, float] | None
     for pointer, value in numbers.items():
         if 1 <= value <= 120 and _RATE.search(pointer):
             return "rate", pointer, "fps", value
+    # One number that nothing else explains: too large for a rate, or no whole number of milliseconds.
+    left = [(pointer, value) for pointer, value in numbers.items() if value > 1]
+    if len(left) == 1 and (left[0][1] > 60 or left[0][1] % 1):
+        unit = "ms" if left[0][1] > 60 else "fps"
+        return "delay", left[0][0], unit, left[0][1]
     return None
 
 

@@ -20,6 +20,8 @@ from workbench.jobs.survey.splashes import SplashGuess, read_size
 from workbench.manifests.selector import join_pointer
 
 _MOST_SHOWN = 3
+_ALL_SEEN = 400
+"""Of more files of one sort only a share is read."""
 
 
 def draft_findings(
@@ -167,7 +169,7 @@ def _draft_menu(
     lines = [
         make_line("id", menu.id, "what to call this menu"),
         make_line(
-            "root", f"{menu.volume}:{menu.root}", f"{menu.named} of its {total} {what} are named elsewhere"
+            "root", f"{menu.volume}:{menu.root}", _say_named(menu.named, total, what)
         ),
     ]
     if menu.kind == "files":
@@ -179,7 +181,7 @@ def _draft_menu(
         lines.append(
             make_line("hide", [".*", *hidden], "no entries: pictures or lists of the menu lie there")
         )
-    because = f"{menu.named} of {total} {what} in {menu.title} are named in {menu.sites} kinds of places."
+    because = f"{menu.title}: {_say_named(menu.named, total, what)}, in {menu.sites} kinds of places."
     sure = min(0.99, 0.4 + 0.4 * menu.named / max(total, 1) + 0.05 * menu.sites)
     rivals = tuple(f'root = "{rival}"' for rival in menu.rivals)
     yield Finding(
@@ -195,6 +197,12 @@ def _draft_menu(
     for rule in one.rules:
         yield _draft_rule(menu.id, rule, (*place, "references"), witness)
     yield from _draft_pictures(reading, one, (*place, "pictures"))
+
+
+def _say_named(named: int, total: int, what: str) -> str:
+    if total > _ALL_SEEN:
+        return f"its {what} are named elsewhere: {named:,} of those that were looked for"
+    return f"{named} of its {total} {what} are named elsewhere"
 
 
 def _hidden(reading: Reading, analysis: Analysis, one: MenuFindings) -> list[str]:

@@ -24,6 +24,7 @@ from workbench.values import dataclass, field
 
 _TOML_VALUE = late_pattern(rb"^[ \t]*[^\s=#;\[][^\r\n=]*=[ \t]*(?:\[|\{|[\"'])", re.MULTILINE)
 """A key with a list, a table or a quoted text."""
+_SECTION = late_pattern(rb"^[ \t]*\[", re.MULTILINE)
 MOST_ALIKE = 400
 """Files of one sort that are read."""
 _MOST_MUTE = 12
@@ -165,7 +166,7 @@ def _tell_format(name: str, raw: bytes) -> Format | None:
         except (UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError):
             return format
         return "toml"
-    return format
+    return "keyvalue" if format == "ini" and not _SECTION.search(raw) else format
 
 
 def _is_odd(name: str) -> bool:

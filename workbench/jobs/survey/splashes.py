@@ -45,6 +45,10 @@ _MOMENTS = (
 )
 
 
+_GALLERY = re.compile(r"photo|picture|galler|shot|wall|image|art|icon|cover|theme|screen", re.I)
+"""Folders of these names hold pictures for their own sake."""
+
+
 @dataclass(frozen=True, slots=True)
 class SplashGuess:
     """One file that seems to be shown as a whole."""
@@ -103,8 +107,15 @@ def find_splashes(
     also = [one for one in pictures if one.size == (panel.width, panel.height)]
     said = [one for one in also if _moment_of(one.at) is not None]
     # An ordinary picture is a splash where its name says so, or where nothing else is and it stands alone.
-    beside = {one.at.parent for one in whole if one.at.parent.path}
-    near = [one for one in also if one.at.parent in beside and one not in said]
+    beside = {one.at.parent for one in (*whole, *said) if one.at.parent.path}
+    alone = Counter(one.at.parent for one in pictures)
+    near = [
+        one
+        for one in also
+        if one not in said
+        and one.at.parent.path
+        and (one.at.parent in beside or (alone[one.at.parent] == 1 and not _GALLERY.search(one.at.parent.name)))
+    ]
     whole += [*said, *near] if whole or said or len(also) > 2 else also
     return panel, tuple(_name_moments(whole))
 
