@@ -194,3 +194,13 @@ def test_stem(tmp_path, name, match, wanted):
     """The stem is what stands before the suffix."""
     card = SmallCard(tmp_path, {}, FILES.replace('"*.tale"', match))
     assert stem_of(name, card.profile.menus[0]) == wanted
+
+
+def test_the_suffix_of_a_file_is_not_what_a_prefix_stands_before(tmp_path):
+    """`aa.tale` is a name of two letters; only `aa.b.tale` has a prefix."""
+    card = SmallCard(tmp_path, {"data:tales/aa.tale": "", "data:tales/bb.b.tale": ""}, FILES)
+    menu = read_menus(card.tree, card.profile)[0]
+    assert [(entry.name, entry.prefix) for entry in menu.entries] == [
+        ("aa.tale", ""),
+        ("bb.b.tale", "bb."),
+    ]

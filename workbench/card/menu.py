@@ -130,9 +130,10 @@ def _make_entries(rule: MenuRule, root: VolumePath, names: Sequence[str]) -> tup
     for position, name in enumerate(names, 1):
         # Three of one form are enough to say that names are numbered; all of them would cost their square.
         siblings = [other for other in numbered[_number_form(name)][:4] if other != name]
-        prefix, rest = split_prefix(name, separators, siblings)
-        label = name if rule.prefix.shown else rest
-        entries.append(Entry(root.child(name), name, stem_of(name, rule), label, prefix, position))
+        stem = stem_of(name, rule)
+        prefix, _ = split_prefix(stem, separators, siblings)  # a suffix is no name: `aa.page` has no prefix
+        label = name if rule.prefix.shown else name[len(prefix) :]
+        entries.append(Entry(root.child(name), name, stem, label, prefix, position))
     return tuple(entries)
 
 
