@@ -58,7 +58,10 @@ def test_a_change_and_its_undo_on_a_read_only_mount(volume: Path, capsys: pytest
     assert mounted.is_read_only
     assert main(["rename", str(volume), *RENAME]) == 1
     assert "--open-read-only" in capsys.readouterr().err
+    assert main(["rename", str(volume), "Boats", "Sails", "--dry-run", *PROFILE]) == 0
+    assert "writing to it takes --open-read-only" in capsys.readouterr().err
     assert main(["rename", str(volume), *RENAME, "--open-read-only"]) == 0
+    assert "--open-read-only" in capsys.readouterr().out
     assert mount_of(volume) == mounted
     assert (volume / "data/shelf/Sails").is_dir()
     with pytest.raises(OSError):

@@ -6,11 +6,16 @@ import contextlib
 import sys
 from collections.abc import Iterator, Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
 
 from workbench.changes.plan import Plan
 from workbench.cli.hint import command_line
-from workbench.cli.opening_up import add_opening_argument, agree_to_open, opened_up
+from workbench.cli.opening_up import (
+    add_opening_argument,
+    agree_to_open,
+    describe_locked,
+    opened_up,
+    refuse_shut,
+)
 from workbench.cli.output import (
     drop_output,
     is_agreed,
@@ -19,8 +24,10 @@ from workbench.cli.output import (
     say_error,
     say_json,
     say_plan,
+    warn,
 )
 from workbench.errors import CardwrightError, UsageError
+from workbench.typed import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     import argparse
@@ -85,7 +92,10 @@ def carry_out(
         return _refuse(args, plan)
     if args.dry_run or not plan.steps:
         _print(args, plan, beside or {})
+        for sentence in describe_locked(card, plan.volumes):
+            warn(sentence)
         return 0
+    refuse_shut(card, plan.volumes)
     if not args.yes:
         say_plan(plan)
         if _is_first(card):
@@ -140,7 +150,9 @@ def _say_done(args: argparse.Namespace, plan: Plan, change: Change) -> None:
             say(FIRST_CAUTION)
     if change.kept_on:
         say(f"What it replaced is kept in {change.kept_on} on this computer, not on the card; undo needs it.")
-    say(f"Done: change {change.number}. Take it back with: {command_line(args, 'undo', change.number)}")
+    opening = ("--open-read-only",) if getattr(args, "open_read_only", False) else ()
+    undo = command_line(args, "undo", change.number, *opening)
+    say(f"Done: change {change.number}. Take it back with: {undo}")
 
 
 def _is_first(card: Card) -> bool:

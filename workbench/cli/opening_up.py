@@ -8,11 +8,11 @@ from __future__ import annotations
 import contextlib
 import sys
 from collections.abc import Iterable, Iterator
-from typing import TYPE_CHECKING
 
 from workbench.cli.output import is_agreed, warn
 from workbench.errors import CardwrightError
 from workbench.shown import shown
+from workbench.typed import TYPE_CHECKING
 
 if TYPE_CHECKING:
     import argparse
@@ -36,10 +36,37 @@ def agree_to_open(args: argparse.Namespace, card: Card, roles: Iterable[str]) ->
         PreflightError: one is read-only for another reason, or nobody said that it may be opened.
         CardwrightError: the person said no.
     """
-    locked = [role for role in dict.fromkeys(roles) if role in card.volumes and card.volumes[role].read_only]
-    if locked:
-        _check(args, card, locked)
+    locked = _find_locked(card, roles)
+    for role in locked:
+        _agree(args, card, role)
     return locked
+
+
+def refuse_shut(card: Card, roles: Iterable[str]) -> None:
+    """Refuse early where a volume is read-only for a reason that no consent changes.
+
+    Raises:
+        PreflightError: with the reason.
+    """
+    for role in _find_locked(card, roles):
+        from workbench.card.read_only import judge_read_only
+        from workbench.changes.opening_up import refuse_closed
+
+        refuse_closed(judge_read_only(card, role))
+
+
+def describe_locked(card: Card, roles: Iterable[str]) -> Iterator[str]:
+    """What a person has to know before writing to volumes that are read-only."""
+    for role in _find_locked(card, roles):
+        from workbench.card.read_only import judge_read_only
+
+        judged = judge_read_only(card, role)
+        way = "writing to it takes --open-read-only" if judged.can_open else "it will not be written to"
+        yield f"The volume {role} {judged.because}; {way}."
+
+
+def _find_locked(card: Card, roles: Iterable[str]) -> list[str]:
+    return [role for role in dict.fromkeys(roles) if role in card.volumes and card.volumes[role].read_only]
 
 
 @contextlib.contextmanager
@@ -57,19 +84,18 @@ def opened_up(card: Card, roles: Iterable[str]) -> Iterator[Card]:
             warn(note)
 
 
-def _check(args: argparse.Namespace, card: Card, locked: list[str]) -> None:
+def _agree(args: argparse.Namespace, card: Card, role: str) -> None:
     from workbench.card.read_only import judge_read_only
     from workbench.changes.opening_up import refuse_closed, refuse_unasked
 
-    for role in locked:
-        judged = judge_read_only(card, role)
-        refuse_closed(judged)
-        if getattr(args, "open_read_only", False):
-            continue
-        if getattr(args, "yes", False) or getattr(args, "json", False) or not sys.stdin.isatty():
-            refuse_unasked(judged)
-        if not is_agreed(
-            f"The volume {shown(role)} {judged.because}. Open it for writing for this change, and close it "
-            "again afterwards?"
-        ):
-            raise CardwrightError(f"the volume {shown(role)} stays closed; nothing was changed")
+    judged = judge_read_only(card, role)
+    refuse_closed(judged)
+    if getattr(args, "open_read_only", False):
+        return
+    if getattr(args, "yes", False) or getattr(args, "json", False) or not sys.stdin.isatty():
+        refuse_unasked(judged)
+    if not is_agreed(
+        f"The volume {shown(role)} {judged.because}. Open it for writing for this change, and close it again "
+        "afterwards?"
+    ):
+        raise CardwrightError(f"the volume {shown(role)} stays closed; nothing was changed")
