@@ -159,6 +159,15 @@ def test_json_keys_escapes_and_labels(tmp_path):
     assert card.path("data:r.json").read_text() == wanted
 
 
+def test_key_whose_own_value_names_the_entry_too(tmp_path):
+    """Both are renamed: the value is not held against what it was under the old key."""
+    rules = rule("data:r.json", "json", "", "/{entry}") + rule("data:r.json", "json", "{path}", "/{key}")
+    files = {"data:shelf/Boats/": "", "data:r.json": '{"Boats": "./shelf/Boats/x"}'}
+    card = SmallCard(tmp_path, files, MENU + rules)
+    card.rename("Boats", "Kites")
+    assert card.path("data:r.json").read_text() == '{"Kites": "./shelf/Kites/x"}'
+
+
 def test_key_that_is_there_already(tmp_path):
     """A rename that would give one key twice is refused, and the manifest stays as it is."""
     from workbench.errors import ManifestError

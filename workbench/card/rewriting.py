@@ -212,7 +212,8 @@ def _expect(
     above = {pointer[:depth] for pointer in pointers for depth in range(len(pointer))}
     for pointer in renamed:
         if pointer not in above:
-            expect[_rename_tokens(pointer, renamed)] = document.get(join_pointer(pointer))
+            # Its value may name the entry too: then that is what it has to hold.
+            expect.setdefault(_rename_tokens(pointer, renamed), document.get(join_pointer(pointer)))
     return expect
 
 
