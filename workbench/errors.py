@@ -4,7 +4,7 @@ what was left untouched, and what to do next; the faces print `message` as it is
 
 from __future__ import annotations
 
-from typing import ClassVar
+from workbench.typed import ClassVar
 
 
 class CardwrightError(Exception):

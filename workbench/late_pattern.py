@@ -6,7 +6,8 @@ Compiling one takes a fraction of a millisecond; a short command imports dozens 
 from __future__ import annotations
 
 import re
-from typing import Any, AnyStr, cast
+
+from workbench.typed import Any, AnyStr, cast
 
 
 def late_pattern(source: AnyStr, flags: int = 0) -> re.Pattern[AnyStr]:

@@ -8,7 +8,7 @@ What the standard module asks of its own (`fields`, `asdict`, `replace`, picklin
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from workbench.typed import TYPE_CHECKING
 
 __all__ = ["dataclass", "field", "replace"]
 

@@ -10,13 +10,13 @@ import errno
 import os
 import stat
 from collections.abc import Iterator, Mapping
-from typing import TYPE_CHECKING, Literal
 
 from workbench.card.paths import LEDGER_FOLDER, VolumePath
 from workbench.card.tree import Item, Kind, Listing
 from workbench.card.volumes import Card
 from workbench.errors import CardError
 from workbench.shown import shown
+from workbench.typed import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
     from workbench.card.scout import Scout

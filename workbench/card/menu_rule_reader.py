@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from typing import Literal, cast, get_args
 
 from workbench.card.patterns import check_placeholders, read_pattern, read_patterns
 from workbench.card.profile import (
@@ -19,6 +18,7 @@ from workbench.card.profile import (
 from workbench.card.profile_table import Table
 from workbench.card.selector_reader import binds, ends_in, read_selector, read_selector_or_none
 from workbench.manifests.document import Format
+from workbench.typed import Literal, cast, get_args
 
 FORMATS: tuple[str, ...] = get_args(Format)
 ORDERS: tuple[str, ...] = get_args(Order)

@@ -9,6 +9,8 @@ from workbench.card.paths import VolumePath
 from workbench.card.tree import Listing, Tree
 from workbench.errors import CardError
 
+__all__ = ["Listing", "NameIndex", "index_names"]
+
 
 class NameIndex:
     """Names by volume and folder (`""` is the root). No links are followed, the ledger is left out."""

@@ -7,10 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Literal
 
 from workbench.manifests.document import Format
 from workbench.manifests.selector import Selector
+from workbench.typed import Literal
 from workbench.values import dataclass, field
 
 NamesRule = Literal["fat", "exact"]

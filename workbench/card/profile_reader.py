@@ -11,7 +11,6 @@ import re
 from collections.abc import Collection
 from functools import partial
 from pathlib import Path
-from typing import cast, get_args
 
 from workbench.card.menu_rule_reader import read_menu_rules
 from workbench.card.patterns import check_path, read_pattern, read_patterns
@@ -32,6 +31,7 @@ from workbench.errors import ProfileError
 from workbench.late_pattern import late_pattern
 from workbench.manifests.toml_reader import read_toml
 from workbench.shown import shown
+from workbench.typed import cast, get_args
 
 SCHEMA = 1
 MAX_BYTES = 1024 * 1024

@@ -5,11 +5,11 @@ and what is allowed, with the closest match where a word is nearly right.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from typing import Any, NoReturn
 
 from workbench.card.toml_lines import KeyPath, line_of_key
 from workbench.errors import ProfileError
 from workbench.shown import shown
+from workbench.typed import Any, NoReturn
 from workbench.values import dataclass
 
 

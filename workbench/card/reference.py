@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Literal
 
 from workbench.card.mention import Mention
 from workbench.card.paths import VolumePath
 from workbench.card.profile import MenuRule
 from workbench.errors import ManifestError
 from workbench.manifests.document import Document, Format, Node
+from workbench.typed import Literal
 from workbench.values import dataclass, field
 
 Piece = Literal["entry", "stem"]

@@ -7,10 +7,10 @@ these that fits finds more than one entry, all of them are given back: the calle
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Generic, TypeVar
 
 from workbench.card.names import fold_name
 from workbench.card.profile import NamesRule
+from workbench.typed import Generic, TypeVar
 
 T = TypeVar("T")
 

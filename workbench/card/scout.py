@@ -12,13 +12,13 @@ import os
 import sys
 from collections.abc import Iterator, Mapping
 from contextlib import suppress
-from typing import Any, NoReturn
 
 from workbench.card.contents import Contents
 from workbench.card.disk_tree import DiskTree
 from workbench.card.profile import Profile
 from workbench.card.sweep import Folder, Hit, list_texts, make_needles, sweep
 from workbench.card.tree import Listing
+from workbench.typed import Any, NoReturn
 
 _PIPE_BYTES = 1024 * 1024
 """So much may wait in the pipe, where the system lets us say so, before the scout waits for its reader."""

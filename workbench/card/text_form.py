@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import re
 from functools import lru_cache
-from typing import Literal
 
 from workbench.card.profile import NamesRule
 from workbench.late_pattern import late_pattern
 from workbench.manifests.selector import Token
+from workbench.typed import Literal
 from workbench.values import dataclass
 
 Wanted = Literal["entry", "stem", "path"]

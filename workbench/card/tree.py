@@ -6,9 +6,9 @@ A Tree never shows the ledger's folder and never follows a link out of its volum
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import Literal, Protocol
 
 from workbench.card.paths import VolumePath
+from workbench.typed import Literal, Protocol
 from workbench.values import dataclass
 
 Kind = Literal["file", "folder", "link", "other"]

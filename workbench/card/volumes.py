@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Literal
 
 from workbench.card.profile import NamesRule, Profile
 from workbench.errors import CardError
 from workbench.shown import shown
+from workbench.typed import Literal
 from workbench.values import dataclass
 
 CardSource = Literal["removable", "device", "folder"]

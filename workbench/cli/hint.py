@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING
+
+from workbench.typed import TYPE_CHECKING
 
 if TYPE_CHECKING:
     import argparse

@@ -10,10 +10,10 @@ import os
 import sys
 from collections.abc import Sequence
 from importlib import import_module
-from typing import TYPE_CHECKING, Any, NoReturn, Protocol, cast
 
 from workbench.cli.plain_words import read_plain
 from workbench.errors import CardError, CardwrightError, UsageError
+from workbench.typed import TYPE_CHECKING, Any, NoReturn, Protocol, cast
 
 if TYPE_CHECKING:
     import argparse

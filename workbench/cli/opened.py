@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from workbench.card.discovery import open_card
 from workbench.card.disk_tree import DiskTree
@@ -16,6 +15,7 @@ from workbench.card.volumes import Card
 from workbench.cli.hint import command_line
 from workbench.cli.output import is_agreed, warn
 from workbench.errors import ProfileError, UnfinishedChangeError, UsageError
+from workbench.typed import TYPE_CHECKING
 from workbench.values import dataclass, replace
 
 if TYPE_CHECKING:

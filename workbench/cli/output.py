@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import os
 import sys
-from typing import Any
 
 from workbench.card.mention import Mention
 from workbench.changes.plan import (
@@ -24,6 +23,7 @@ from workbench.changes.plan import (
 )
 from workbench.errors import CardwrightError, NameRefusedError, OrderRefusedError
 from workbench.shown import shown
+from workbench.typed import Any
 
 
 def say(text: str = "") -> None:

@@ -8,7 +8,8 @@ call for help, is left to it, with all that it says.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import Any
+
+from workbench.typed import Any
 
 _ACTIONS = ("store", "store_true", "append")
 _KNOWN = frozenset(("action", "choices", "default", "dest", "help", "metavar", "nargs", "type"))

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from workbench.cli.carrying import add_writing_arguments, carry_out, check_consent
 from workbench.cli.opened import add_card_arguments, open_for_writing
+from workbench.typed import TYPE_CHECKING
 
 if TYPE_CHECKING:
     import argparse

@@ -9,12 +9,12 @@ from __future__ import annotations
 import re
 from bisect import bisect_right
 from collections.abc import Iterable, Iterator
-from typing import NamedTuple
 
 from workbench.errors import ManifestError
 from workbench.late_pattern import late_pattern
 from workbench.manifests.looking import CouldMatch, find_places
 from workbench.manifests.positions import BOM, malformed, refused
+from workbench.typed import NamedTuple
 
 _CONTROL = late_pattern(r"[\x00-\x08\x0a-\x1f\x7f]")
 

@@ -7,9 +7,9 @@ wishes with `Edit`s for `apply_edits`. Nothing here reads or writes files.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from typing import Any, Literal, Protocol
 
 from workbench.manifests.selector import Selector
+from workbench.typed import Any, Literal, Protocol
 from workbench.values import dataclass, field
 
 Format = Literal["json", "toml", "ini", "keyvalue", "shell", "xml", "lines"]

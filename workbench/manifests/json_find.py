@@ -7,13 +7,13 @@ speed, so that asking for one name in a long list costs little more than reading
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from typing import NamedTuple
 
 from workbench.manifests.document import Value, anything
 from workbench.manifests.json_scanner import scanstring
 from workbench.manifests.json_walk import INDEX, after_colon, after_comma, after_space, value_end
 from workbench.manifests.looking import CouldMatch, find_places
 from workbench.manifests.selector import Selector, Token
+from workbench.typed import NamedTuple
 from workbench.values import dataclass
 
 UNGUIDED = object()

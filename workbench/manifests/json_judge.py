@@ -6,12 +6,12 @@ from __future__ import annotations
 
 import re
 from itertools import accumulate
-from typing import TYPE_CHECKING, NamedTuple, NoReturn
 
 from workbench.late_pattern import late_pattern
 from workbench.manifests.document import MAX_DEPTH, Value
 from workbench.manifests.json_scanner import read_document
 from workbench.manifests.positions import decode_utf8, malformed, refused
+from workbench.typed import TYPE_CHECKING, NamedTuple, NoReturn
 from workbench.values import dataclass
 
 if TYPE_CHECKING:

@@ -7,7 +7,8 @@ manifests. What does the work is one C module; on an interpreter without it the 
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
+
+from workbench.typed import Any
 
 try:
     from _json import encode_basestring, encode_basestring_ascii, make_scanner, scanstring

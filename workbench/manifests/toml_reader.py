@@ -7,10 +7,9 @@ to it: so nothing is taken for TOML that it would refuse, and every error is its
 
 from __future__ import annotations
 
-from typing import Any
-
 from workbench.late_pattern import late_pattern
 from workbench.manifests.document import MAX_DEPTH
+from workbench.typed import Any
 
 _DEEPEST = 60
 """Nesting up to which values are read here."""

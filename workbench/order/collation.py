@@ -6,9 +6,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from typing import Any, Literal
 
 from workbench.late_pattern import late_pattern
+from workbench.typed import Any, Literal
 
 Order = Literal["bytes", "letters", "letters-up", "natural", "directory"]
 

@@ -9,9 +9,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
-from typing import Literal
 
 from workbench.late_pattern import late_pattern
+from workbench.typed import Literal
 
 Style = Literal["shortest", "numbers", "letters"]
 
