@@ -65,6 +65,9 @@ class Register:
         if self.is_nested and format == "ini":
             self.shape = "flat"
         self.style = card.path_style(menu, volume)
+        if format == "shell" and not menu.root and self.style in ("volume", "manifest"):
+            # A word of a script without a slash is an option or a text, by the house's rule.
+            self.style = "dot"
         depth = self.rng.choice((0, 1, 1, 2, 3)) if format in ("json", "toml", "xml") else 0
         self.base = self.rng.sample(GROUPS, depth)
         self.keys = {
