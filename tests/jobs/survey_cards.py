@@ -1,4 +1,4 @@
-"""What the tests of the survey share: cards surveyed without their profile, and what two profiles make of a card."""
+"""What the tests of the survey share: cards surveyed without a profile, and what profiles make of them."""
 
 from __future__ import annotations
 

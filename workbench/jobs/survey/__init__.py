@@ -1,12 +1,13 @@
 """Learns the layout of a card that nobody described, and writes it down as a profile.
 
-`read_survey` looks at a card once; what follows (answers, corrections, the profile's text) are pure functions of
-what it returns.
+`read_survey` looks at a card once; what follows (answers, corrections, the profile's text) are pure functions
+of what it returns.
 """
 
 from workbench.jobs.survey.findings import Choice, Evidence, Finding, Line, Mention, Question, Survey
 from workbench.jobs.survey.profile_text import profile_text
 from workbench.jobs.survey.surveying import answer, correct, drop, read_survey, take
+from workbench.jobs.survey.trial import Silent, Trial, try_profile
 
 __all__ = [
     "Choice",
@@ -15,11 +16,14 @@ __all__ = [
     "Line",
     "Mention",
     "Question",
+    "Silent",
     "Survey",
+    "Trial",
     "answer",
     "correct",
     "drop",
     "profile_text",
     "read_survey",
     "take",
+    "try_profile",
 ]

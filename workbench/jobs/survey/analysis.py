@@ -1,4 +1,4 @@
-"""Puts the parts of a survey together: from one reading, and what was answered, to everything it concludes."""
+"""Puts the parts of a survey together: from one reading and the answers to everything it concludes."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Tells a boot animation from any other numbered pictures: by settings that agree with the frames, and a choice."""
+"""Tells a boot animation from other numbered pictures: by settings that agree with them, and a choice."""
 
 from __future__ import annotations
 
@@ -20,6 +20,7 @@ from workbench.values import dataclass, field
 
 _SOUNDS = ("wav", "mp3", "ogg", "flac", "m4a", "opus")
 _DELAY = re.compile(r"delay|hold|wait|pause|interval|sleep|duration|time|frame_?ms|_ms|ms$|msec|milli", re.I)
+_NUMBER = re.compile(r"[0-9]{1,6}(\.[0-9]{1,4})?")
 _RATE = re.compile(r"fps|rate|per_?sec|speed|hz", re.I)
 
 
@@ -57,7 +58,8 @@ def find_animation(
     by_folder: dict[tuple[str, str], list[Manifest]] = {}
     for manifest in manifests:
         by_folder.setdefault((manifest.volume, manifest.path.rpartition("/")[0]), []).append(manifest)
-    found, left = [], []
+    found: list[AnimationGuess] = []
+    left: list[AnimationGuess] = []
     for motion in motions:
         guess = _guess(tree, places, motion, by_folder, sites)
         (found if guess.count is not None or guess.chosen is not None else left).append(guess)
@@ -99,9 +101,7 @@ def _numbers(data: Plain, tokens: tuple[str, ...] = ()) -> Iterator[tuple[str, f
             yield from _numbers(value, (*tokens, str(key)))
     elif isinstance(data, bool):
         return
-    elif isinstance(data, int | float):
-        yield join_pointer(tokens), float(data)
-    elif isinstance(data, str) and re.fullmatch(r"[0-9]{1,6}(\.[0-9]{1,4})?", data):
+    elif isinstance(data, int | float) or (isinstance(data, str) and _NUMBER.fullmatch(data)):
         yield join_pointer(tokens), float(data)
 
 

@@ -107,7 +107,7 @@ def _draft_volumes(reading: Reading, analysis: Analysis, witness: Witness) -> It
 
 
 def find_identity(reading: Reading, analysis: Analysis, volume: str) -> tuple[str, ...]:
-    """Up to two paths that tell a volume: a menu's folder and a manifest, else a splash, else what is there."""
+    """Up to two paths that tell a volume: a menu's folder and a manifest, else a splash, else anything."""
     found: list[str] = []
     for one in analysis.menus:
         if one.menu.volume == volume:
@@ -168,9 +168,7 @@ def _draft_menu(
     what = "folders" if menu.kind == "folders" else "files"
     lines = [
         make_line("id", menu.id, "what to call this menu"),
-        make_line(
-            "root", f"{menu.volume}:{menu.root}", _say_named(menu.named, total, what)
-        ),
+        make_line("root", f"{menu.volume}:{menu.root}", _say_named(menu.named, total, what)),
     ]
     if menu.kind == "files":
         lines.append(make_line("entries", "files", "what is named are files"))
@@ -324,7 +322,7 @@ def _draft_rule(menu_id: str, rule: RuleGuess, place: tuple[str, ...], witness: 
     ]
     if rule.at is not None:
         lines.append(make_line("at", rule.at, f"{count} of {total} {_noun(rule, total)} there name an entry"))
-    if rule.form is not None and rule.form != "{entry}" or rule.at is None:
+    if (rule.form is not None and rule.form != "{entry}") or rule.at is None:
         words = " ".join(example.text.split())[:50]
         lines.append(make_line("is", rule.form or "{entry}", f"as in {words}"))
     because = (

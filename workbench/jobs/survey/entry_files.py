@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from workbench.jobs.survey.motion import Sequence as Frames
 from workbench.jobs.survey.pictures import is_picture
 from workbench.jobs.survey.places import Folder, Places, fold
-from workbench.jobs.survey.roster import Key, MenuGuess, fits
+from workbench.jobs.survey.roster import Key, MenuGuess, is_entry_file
 from workbench.values import dataclass, field
 
 _SAMPLE = 24
@@ -67,7 +67,7 @@ def find_entry_files(
         parent, title = _parent_of(menu, folder)
         names = [name for name, is_folder in folder.listing if not is_folder and name[:1] != "."]
         if folder.number in menu.homes:
-            names = [] if menu.kind == "folders" else [n for n in names if not fits(menu, n)]
+            names = [] if menu.kind == "folders" else [n for n in names if not is_entry_file(menu, n)]
         homes = menu.in_parent(parent)
         shelves[folder.volume, title] += ((folder, homes, name) for name in names)
         beside.update((folder.volume, title, is_picture(name)) for name in names)

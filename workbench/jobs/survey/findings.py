@@ -1,4 +1,4 @@
-"""What a survey says: findings with their evidence, questions, and the edits that a person made. Values only."""
+"""What a survey says: findings with their evidence, questions, and a person's edits. Values only."""
 
 from __future__ import annotations
 

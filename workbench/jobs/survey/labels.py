@@ -1,4 +1,4 @@
-"""Finds where a device takes the shown names of a menu from: texts beside what names the entry, like its name."""
+"""Finds where a device takes shown names from: texts beside what names the entry, like its name."""
 
 from __future__ import annotations
 
@@ -120,7 +120,9 @@ def _guess(
         return None
     if len(pairs) > 1.2 * len({key for key, _, _ in pairs}):
         return None  # several records for each entry: they are about something else
-    if len(pairs) < 2 or (likeness < _LEAST and not (_is_prose(pairs) if speaks else _is_titles(menu, pairs))):
+    if len(pairs) < 2 or (
+        likeness < _LEAST and not (_is_prose(pairs) if speaks else _is_titles(menu, pairs))
+    ):
         return None
     if not speaks and _names_all(menu, pairs):
         return None
@@ -230,7 +232,9 @@ def _make(
         at = render(menu, read.site, last=None, entry_at=len(naming.site.tokens) - 1)
         if at is not None and naming.form == "{stem}":
             at = at.replace("{entry}", "{stem}")
-        return None if at is None else LabelGuess(read.site, file, at, None, None, pairs, likeness, cover, trust)
+        return (
+            None if at is None else LabelGuess(read.site, file, at, None, None, pairs, likeness, cover, trust)
+        )
     at, key = render(menu, read.site), render(menu, naming.site)
     if at is None or key is None:
         return None

@@ -12,8 +12,8 @@ from typing import Literal
 
 from workbench.card.media_names import is_media
 from workbench.jobs.survey.pictures import is_picture
-from workbench.jobs.survey.plain import WORDS
 from workbench.jobs.survey.places import Places, fold, stems_of, suffix_of
+from workbench.jobs.survey.plain import WORDS
 from workbench.jobs.survey.roster import MenuGuess, make_menu
 from workbench.jobs.survey.routes import Routes
 from workbench.jobs.survey.sites import Site
@@ -67,7 +67,7 @@ class Candidate:
 def find_menus(
     places: Places, sites: Sequence[Site], routes: Routes, choices: Mapping[str, str]
 ) -> tuple[tuple[MenuGuess, ...], tuple[tuple[str, str], ...], tuple[str, ...]]:
-    """The menus, the strongest first; pairs of roots between which the card leaves a doubt; what was too weak.
+    """The menus, the strongest first; pairs of roots that leave a doubt; what was too weak.
 
     Args:
         choices: answers that were given, by question.
@@ -208,13 +208,13 @@ class _Tally:
         wanted = children[kind]
         merged = [self._merge(homes, part, wanted) for part in ("bare", "paths")]
         stems = (
-            self._merge(homes, "stems", {fold(stem) for name in wanted for stem in stems_of(name)}) if kind == "files" else {}
+            self._merge(homes, "stems", {fold(stem) for name in wanted for stem in stems_of(name)})
+            if kind == "files"
+            else {}
         )
         shortest = {min(_cut(name), default=name, key=len) for name in wanted} if kind == "files" else wanted
         repeats = len(wanted) / max(1, len(shortest))
-        return Candidate(
-            homes, above, kind, merged[0], stems, merged[1], wanted, suffixes, repeats=repeats
-        )
+        return Candidate(homes, above, kind, merged[0], stems, merged[1], wanted, suffixes, repeats=repeats)
 
     def _present(self, home: int, wanted: set[str], *, folders: bool) -> dict[str, str]:
         if not wanted:
@@ -255,7 +255,7 @@ class _Tally:
         return len(names) >= least and len(names) >= _SHARE * different
 
     def _lists_all(self, one: Candidate, names: set[str]) -> bool:
-        """Whether a script goes through most of what lies in a folder; a few programs that it runs do not count."""
+        """Whether a script goes through most of a folder; a few programs that it runs do not count."""
         wanted = [
             name
             for home in one.homes
@@ -320,7 +320,7 @@ def _is_inside(places: Places, one: Candidate, taken: Sequence[Candidate]) -> bo
 
 
 def _is_full(one: Candidate) -> bool:
-    """Whether folders that a menu lists look like menus themselves, not like entries with a few files in each."""
+    """Whether folders that a menu lists look like menus themselves, not like entries with a few files."""
     return bool(one.bare or one.stems) or len(one.children) >= 3 * len(one.homes)
 
 
@@ -378,7 +378,7 @@ def _make_menus(places: Places, taken: Sequence[Candidate]) -> tuple[MenuGuess, 
 def _all_homes(places: Places, one: Candidate) -> dict[int, str | None]:
     """Of a family also the folders of which nothing is named yet."""
     if one.above is None:
-        return {home: None for home in one.homes}
+        return dict.fromkeys(one.homes)
     above = places.folders[one.above]
     found: dict[int, str | None] = {}
     for name in places.children(one.above, folders=True):

@@ -1,4 +1,4 @@
-"""Finds numbered sequences of pictures, and among them the boot animations: those that settings agree with."""
+"""Finds numbered sequences of pictures: whether one is a boot animation is told in `animations`."""
 
 from __future__ import annotations
 

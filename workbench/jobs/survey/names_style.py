@@ -9,7 +9,6 @@ from workbench.jobs.survey.roster import MenuGuess
 from workbench.order.prefixes import split_prefix
 from workbench.values import dataclass
 
-
 _SHARE = 0.3
 """A few numbered names among many are titles, not prefixes."""
 

@@ -1,8 +1,9 @@
-"""What a card cannot show is the order of its menus. A pair of names on which the orders differ settles it."""
+"""What a card cannot show is the order of its menus: pairs of names on which the orders differ settle it."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from itertools import pairwise
 
 from workbench.card.profile import Order
 from workbench.jobs.survey.roster import MenuGuess
@@ -67,13 +68,13 @@ class Listings:
         return False
 
     def _find_pair(self, left: Sequence[Order]) -> Pair | None:
-        """Neighbours in one order that stand the other way round in as near to half of the others as can be."""
+        """Neighbours in one order that stand the other way round in about half of the others."""
         best: Pair | None = None
         best_split = 0.0
         for (menu, parent, _), ranks in zip(self._menus, self._ranks, strict=True):
             for order in left:
                 names = list(ranks[order])
-                for one, other in zip(names, names[1:], strict=False):
+                for one, other in pairwise(names):
                     ahead = sum(1 for each in left if ranks[each][one] < ranks[each][other])
                     split = min(ahead, len(left) - ahead)
                     if split > best_split:

@@ -116,7 +116,7 @@ def make_menu(
     )
 
 
-def fits(menu: MenuGuess, name: str) -> bool:
+def is_entry_file(menu: MenuGuess, name: str) -> bool:
     """Whether a file of that name is an entry of the menu, if it lies in its folder."""
     return menu.kind == "files" and _fitting(name, menu.suffixes) is not None
 

@@ -209,7 +209,7 @@ class Routes:
         return None
 
     def _route_relative(self, parts: Sequence[str], manifest: Manifest) -> Route | None:
-        """The manifest's folder, its volume's root, the other volumes' roots, a folder that holds the first."""
+        """From the manifest's folder, its volume's root, other roots, a folder that holds the first part."""
         bases = [(manifest.volume, split_path(manifest.path)[:-1]), (manifest.volume, [])]
         bases += [(volume, []) for volume in self._places.volumes if volume != manifest.volume]
         routes = [self._make(volume, *_join(base, parts)) for volume, base in bases]

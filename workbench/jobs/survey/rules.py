@@ -48,7 +48,7 @@ class Read:
     reach: float
     """Which share of the texts are paths that lead somewhere."""
     form: str
-    """How the text names the entry: `{entry}`, `{stem}`, `{path}`, affixes around them; `""` where it does not."""
+    """How the text names the entry: `{entry}`, `{stem}`, `{path}`, affixes around them; or `""`."""
 
     @property
     def share(self) -> float:

@@ -1,4 +1,4 @@
-"""Puts manifests of one shape together: `sky/*/piece.toml`, `memory/*.list`. A shape becomes the `file` of rules."""
+"""Puts manifests of one shape together (`sky/*/piece.toml`, `memory/*.list`): the `file` of a rule."""
 
 from __future__ import annotations
 

@@ -17,7 +17,7 @@ from workbench.jobs.survey.motion import Sequence as Frames
 from workbench.jobs.survey.pictures import HEAD, is_picture, size_of
 from workbench.jobs.survey.places import Folder, Places, suffix_of
 from workbench.media.kind import SplashKind
-from workbench.media.kind_reader import read_kind
+from workbench.media.kind_reader import Hint, read_kind
 from workbench.media.packing import is_gzip, unpack_gzip
 from workbench.values import dataclass
 
@@ -34,13 +34,22 @@ _SIZES = (
     (480, 800), (540, 960), (600, 1024), (720, 1280), (800, 1280), (240, 400), (272, 480), (400, 400),
 )  # fmt: skip
 """Panels in common use, both ways round; no source, common practice."""
+_END = r"shut|halt|bye|farewell|dusk|off|last|fall|clos|stop|down|exit|end|night|sleep|out"
+_BEGINNING = r"start|boot|splash|hello|welcome|first|begin|open|rise|dawn|logo|intro|on\b|up\b|wake"
 _MOMENTS = (
     ("low-battery", re.compile(r"low|empty|weak|drain|flat|critical", re.I)),
     ("charging", re.compile(r"charg|fill|batter|plug|fuel|juice|power(?!.?off)", re.I)),
-    ("shutdown", re.compile(r"shut|halt|bye|farewell|dusk|off|last|fall|clos|stop|down|exit|end|night|sleep|out", re.I)),
+    (
+        "shutdown",
+        re.compile(
+            r"shut|halt|bye|farewell|dusk|off|last|fall|clos|stop|down|exit|end|night|sleep|out", re.I
+        ),
+    ),
     (
         "start",
-        re.compile(r"start|boot|splash|hello|welcome|first|begin|open|rise|dawn|logo|intro|on\b|up\b|wake", re.I),
+        re.compile(
+            r"start|boot|splash|hello|welcome|first|begin|open|rise|dawn|logo|intro|on\b|up\b|wake", re.I
+        ),
     ),
 )
 
@@ -114,7 +123,9 @@ def find_splashes(
         for one in also
         if one not in said
         and one.at.parent.path
-        and (one.at.parent in beside or (alone[one.at.parent] == 1 and not _GALLERY.search(one.at.parent.name)))
+        and (
+            one.at.parent in beside or (alone[one.at.parent] == 1 and not _GALLERY.search(one.at.parent.name))
+        )
     ]
     whole += [*said, *near] if whole or said or len(also) > 2 else also
     return panel, tuple(_name_moments(whole))
@@ -199,7 +210,7 @@ def _read_raws(
             continue
         width, height, bits = shape
         try:
-            hint = {"container": "raw", "bits": bits, "width": width, "height": height}
+            hint: Hint = {"container": "raw", "bits": bits, "width": width, "height": height}
             kind = read_kind(tree.read(at), hint)
         except (CardError, MediaError):
             continue

@@ -15,8 +15,8 @@ from workbench.jobs.survey.findings import Choice, Finding, Line, Mention, Quest
 from workbench.jobs.survey.orders import Pair
 from workbench.jobs.survey.reading import Reading, read_card
 from workbench.late_pattern import late_pattern
-from workbench.shown import shown
 from workbench.order.collation import sort_names
+from workbench.shown import shown
 from workbench.values import replace
 
 MOST_QUESTIONS = 4
@@ -240,7 +240,7 @@ def _mentions(reading: Reading, analysis: Analysis) -> Iterator[Mention]:
 
 def _notes(reading: Reading, analysis: Analysis) -> Iterator[str]:
     if not analysis.menus:
-        yield "No folder was found whose content is named elsewhere on the card; give the menu's root by hand."
+        yield "No folder was found whose content is named elsewhere on the card; give the root by hand."
     for title in analysis.weak:
         yield f"{shown(title)} was left out as a menu: too little names what lies there."
     for title in analysis.other_motions:

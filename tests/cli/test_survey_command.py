@@ -1,0 +1,99 @@
+"""`cardwright survey`: the profile as text, as a file, as JSON; and what can be done with it at once."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import practice_cards
+import pytest
+
+CARDS = practice_cards.FIXTURES / "cards"
+
+
+@pytest.mark.parametrize("device", practice_cards.DEVICES)
+def test_json_has_profile_evidence_and_questions(device, cardwright):
+    """The keys that scripts rely on; nobody at the terminal means open questions, not answers."""
+    answer = cardwright("survey", CARDS / device, "--json")
+    assert answer.code == 0
+    assert answer.json["profile"].count("[[menus]]") >= 1
+    assert all(one.keys() >= {"line", "because", "confidence"} for one in answer.json["evidence"])
+    assert all(0 <= one["confidence"] <= 1 for one in answer.json["evidence"])
+    assert any(question["id"] == "order-1" for question in answer.json["questions"])
+    assert all(len(question["choices"]) >= 2 for question in answer.json["questions"])
+
+
+def test_open_questions_are_listed_with_the_words_that_answer_them(cardwright):
+    """On standard error, while the profile alone goes to standard output."""
+    answer = cardwright("survey", CARDS / "larkspur")
+    assert answer.out.startswith("# larkspur")
+    assert "--answer 'order-1=" in answer.err
+    chosen = answer.err.split("--answer ")[1].split("'")[1]
+    again = cardwright("survey", CARDS / "larkspur", "--answer", chosen, "--json")
+    assert [question["id"] for question in again.json["questions"]][-1:] != ["order-1"]
+
+
+def test_a_profile_that_is_there_is_left_as_it_is(tmp_path, cardwright):
+    """-o writes a new file and replaces none."""
+    output = tmp_path / "mine.toml"
+    assert cardwright("survey", CARDS / "orrery", "-o", output, "--name", "My sky").code == 0
+    written = output.read_bytes()
+    assert b'name = "My sky"' in written
+    assert cardwright("survey", CARDS / "orrery", "-o", output).code == 1
+    assert output.read_bytes() == written
+
+
+@pytest.mark.parametrize(
+    ("words", "code"),
+    [(("--answer", "order-1"), 2), (("--answer", "order-1=Nothing"), 2), (("--answer", "colour=red"), 2)],
+)
+def test_answers_that_fit_no_question_are_usage_errors(words, code, cardwright):
+    """With the answers that there are."""
+    assert cardwright("survey", CARDS / "larkspur", *words).code == code
+
+
+def test_volumes_may_be_named_one_by_one(tmp_path, cardwright):
+    """Two folders are two volumes; one of them alone is a card too; none is an error."""
+    both = cardwright("survey", CARDS / "larkspur/data", CARDS / "larkspur/system", "--json")
+    assert "[volumes.data]" in both.json["profile"]
+    assert "[volumes.system]" in both.json["profile"]
+    alone = cardwright("survey", CARDS / "larkspur/data", "--json")
+    assert "[volumes.data]" in alone.json["profile"]
+    assert cardwright("survey", tmp_path / "no", tmp_path / "such").code == 1
+
+
+@pytest.mark.parametrize(
+    ("device", "old", "new"),
+    [("larkspur", "Boats", "Sails"), ("fernway", "Knots 9.game", "Ropes 9.game"), ("orrery", "Moon", "Luna")],
+)
+def test_menu_rename_arrange_and_splash_work_with_it_at_once(
+    device, old, new, tmp_path, practice_card, read_device, cardwright
+):
+    """The device itself finds everything again under the new name."""
+    card, profile = practice_card(device), tmp_path / "surveyed.toml"
+    before = read_device(device, card)
+    assert cardwright("survey", card, "-o", profile).code == 0
+    use = ("--profile", profile)
+    menus = cardwright("menu", card, *use, "--json").json["menus"]
+    assert old in {entry["name"] for menu in menus for entry in menu["entries"]}
+    renamed = cardwright("rename", card, old, new, *use, "--yes", "--json")
+    assert (renamed.code, renamed.json["conflicts"]) == (0, [])
+    assert cardwright("arrange", card, "--first", new, *use, "--dry-run").code == 0
+    assert cardwright("splash", card, "show", *use).code == 0
+    assert cardwright("splash", card, "blank", *use, "--yes").code == 0
+    assert cardwright("undo", card, *use, "--yes").code == 0
+    after = read_device(device, card)
+    assert _dangling(after) == _dangling(before)
+
+
+def _dangling(seen: object) -> int:
+    """How many places of what a device shows say that something is missing."""
+    text = str(seen)
+    return text.count("'found': False") + text.count("'missing'")
+
+
+def test_the_written_file_is_a_profile_of_the_card(tmp_path: Path, cardwright):
+    """`cards` and the others match it by what identifies the volumes."""
+    output = tmp_path / "mine.toml"
+    cardwright("survey", CARDS / "fernway", "-o", output)
+    menus = cardwright("menu", CARDS / "fernway", "--profile", output, "--json").json["menus"]
+    assert {menu["name"].partition("/")[0] for menu in menus} == {"parlour", "parlour-folders"}

@@ -1,0 +1,146 @@
+"""The survey as a page would use it: questions, corrections, the profile's text, and a trial of any profile."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import practice_cards
+import pytest
+from survey_cards import hand_profile, profile_of, survey_files, survey_folder, tree_of
+
+from workbench.card.paths import VolumePath
+from workbench.errors import UsageError
+from workbench.jobs.survey import (
+    Survey,
+    answer,
+    correct,
+    drop,
+    profile_text,
+    read_survey,
+    take,
+    try_profile,
+)
+from workbench.values import replace
+
+CARDS = practice_cards.FIXTURES / "cards"
+
+TALES = {
+    **{f"tales/{name}/go": "#!/bin/sh\n" for name in ("Alpha", "beta", "Gamma 10", "Gamma 9")},
+    "set/list.json": '{"tales": ["Alpha", "beta", "Gamma 10", "Gamma 9"], "last": "Gamma 9"}\n',
+}
+
+
+@pytest.fixture
+def larkspur() -> Survey:
+    """A survey of the practice card, no question answered."""
+    return survey_folder(CARDS / "larkspur")
+
+
+def test_each_finding_says_what_why_and_where(larkspur: Survey) -> None:
+    """A line of the profile, a sentence, a confidence, and a file with its line."""
+    rule = next(one for one in larkspur.findings if '"/pinned/{row}"' in one.line)
+    assert 'file = "data:house/register.json"' in rule.line
+    assert "5 of 5" in rule.because
+    assert 0.5 < rule.confidence <= 1
+    first = rule.evidence[0]
+    raw = (CARDS / "larkspur/data/house/register.json").read_text(encoding="utf-8")
+    assert first.at == VolumePath("data", "house/register.json")
+    assert first.line is not None
+    assert '"Boats"' in raw.splitlines()[first.line - 1]
+
+
+def test_every_evidence_with_a_line_holds_its_words(larkspur: Survey) -> None:
+    """The line that is named is the line of the file where the words stand, or their key."""
+    for finding in larkspur.findings:
+        for one in finding.evidence:
+            if one.line is None:
+                continue
+            raw = (CARDS / "larkspur" / one.at.volume / one.at.path).read_text(encoding="utf-8")
+            assert 1 <= one.line <= raw.count("\n") + 1
+
+
+def test_an_answer_leaves_fewer_orders_and_an_unknown_one_is_refused(tmp_path: Path) -> None:
+    """The first question splits the orders; the survey that was asked stays as it was."""
+    survey = survey_files(tmp_path, TALES)
+    question = survey.questions[-1]
+    after = answer(survey, question, question.choices[0])
+    assert survey.answers == {}
+    assert list(after.answers) == [question.id]
+    assert len(after.questions[-1].because if after.questions else "") < len(question.because)
+    with pytest.raises(UsageError, match="no answer"):
+        answer(survey, question, "Delta")
+
+
+def test_the_default_is_marked_while_nobody_answered(tmp_path: Path) -> None:
+    """The commonest order is taken; the profile says that it was not asked."""
+    survey = survey_files(tmp_path, TALES)
+    assert profile_of(survey).menus[0].order == "bytes"
+    assert 'order = "bytes" # ? not asked yet' in profile_text(survey)
+
+
+def test_a_dropped_finding_leaves_the_profile_and_a_taken_one_is_sure(larkspur: Survey) -> None:
+    """Edits hold through later answers."""
+    rule = next(one for one in larkspur.findings if "house/lately.txt" in one.line)
+    icon = next(one for one in larkspur.findings if 'kind = "icon"' in one.line)
+    edited = take(drop(larkspur, rule), icon)
+    question = edited.questions[-1]
+    edited = answer(edited, question, question.choices[1])
+    assert "house/lately.txt" not in profile_text(edited)
+    assert edited.finding(rule.id).standing == "dropped"
+    assert edited.finding(icon.id).confidence == 1.0
+    assert "house/lately.txt" in profile_text(larkspur)
+
+
+def test_a_corrected_line_stands_in_the_profile(larkspur: Survey) -> None:
+    """The value is the person's; a line that is not there cannot be corrected."""
+    panel = larkspur.finding("panel")
+    edited = correct(larkspur, panel, {"width": 640, "height": 480})
+    assert (profile_of(edited).panel.width, profile_of(edited).panel.height) == (640, 480)
+    with pytest.raises(UsageError, match="has no line"):
+        correct(larkspur, panel, {"depth": 3})
+
+
+def test_dropping_a_menu_drops_its_rules(larkspur: Survey) -> None:
+    """What is left is a valid profile without that menu."""
+    assert profile_of(drop(larkspur, larkspur.finding("menus.shelf"))).menus == ()
+
+
+@pytest.mark.parametrize("name", practice_cards.DEVICES)
+def test_no_rule_of_a_profile_is_silent_on_its_own_card(name: str) -> None:
+    """Hand-written or surveyed; what is mentioned under no rule is the same for both."""
+    folder = CARDS / name
+    hand, found = hand_profile(name), profile_of(survey_folder(folder))
+    theirs, mine = try_profile(tree_of(folder, hand), hand), try_profile(tree_of(folder, found), found)
+    assert theirs.silent == mine.silent == ()
+    assert theirs.entries == mine.entries
+    assert [(one.at, one.line) for one in theirs.unruled] == [(one.at, one.line) for one in mine.unruled]
+
+
+def test_a_rule_that_matches_nothing_is_named() -> None:
+    """With the reason: no file, nothing in it, no picture."""
+    hand = hand_profile("larkspur")
+    rule = hand.menus[0]
+    lists = next(one for one in rule.references if one.format == "lines")
+    gone = replace(lists, file=replace(lists.file, path="house/earlier.txt"))
+    other = replace(lists, is_="x {entry} x")
+    icon = replace(rule.pictures[0], path=replace(rule.pictures[0].path, path="house/tiny/{entry}.png"))
+    changed = replace(
+        hand, menus=(replace(rule, references=(gone, other), pictures=(icon,), label=None, companions=()),)
+    )
+    trial = try_profile(tree_of(CARDS / "larkspur", hand), changed)
+    assert [one.because for one in trial.silent] == [
+        "no picture there bears an entry's name",
+        "no such file is there",
+        "nothing there names an entry",
+    ]
+    assert any(one.at.path == "house/lately.txt" for one in trial.unruled)
+
+
+def test_answers_may_be_given_at_once(tmp_path: Path) -> None:
+    """As the command line does; an answer to no question is refused with those that are open."""
+    first = survey_files(tmp_path, TALES)
+    question = first.questions[-1]
+    again = read_survey(first.card, answers={question.id: question.choices[0].value})
+    assert again.answers == {question.id: question.choices[0].value}
+    with pytest.raises(UsageError, match="open are: order-1"):
+        read_survey(first.card, answers={"colour": "red"})
