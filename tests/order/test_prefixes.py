@@ -58,3 +58,13 @@ def test_numbered_names_sort_as_numbered():
         capture_output=True, check=True,
     )  # fmt: skip
     assert done.stdout.decode().splitlines() == wanted
+
+
+@pytest.mark.parametrize("count", [1, 99, 100, 999, 1000, 3000])
+def test_every_number_is_known_as_a_prefix_again(count):
+    """However long the menu is, its numbers can be replaced later; they rise and have one width."""
+    names = number_names([f"n{n}" for n in range(count)])
+    assert names == sorted(names)
+    assert len({name.index(" ") for name in names}) == 1
+    for name in (names[0], names[-1]):
+        assert split_prefix(name, siblings=names[:3] + names[-3:])[1] == "n" + name.rpartition("n")[2]

@@ -20,6 +20,7 @@ SEPARATORS = (" ", "-", "_", ".")
 _LETTERS = "abcdefghijklmnopqrstuvwxyz"
 
 _TOKEN = late_pattern(r"(?:[0-9]{1,4}|([a-z])\1{1,2}|[a-z][0-9]{1,2}|[A-Z]0[0-9]|[!~][0-9]{0,2})")
+_LARGEST = 9999
 _BARE_NUMBER = late_pattern(r"[1-9][0-9]{0,3}")
 
 
@@ -91,7 +92,9 @@ def numbered_width(names: Iterable[str], separator: str) -> int | None:
 def number_names(rests: Sequence[str], separator: str = " ") -> list[str]:
     """Whole names numbered in this order: equal width, steps of ten (`010 Boats`, `020 Kites` …).
 
-    Above 99 names the width grows with the count, so that byte order stays the order of the numbers.
+    Above 99 names the width grows with the count, so that byte order stays the order of the numbers; above
+    999 the steps shrink, because a number of five digits would not be known as a prefix again.
     """
-    width = max(3, len(str(len(rests) * 10)))
-    return [f"{(n + 1) * 10:0{width}d}{separator}{rest}" for n, rest in enumerate(rests)]
+    step = min(10, max(1, _LARGEST // max(1, len(rests))))
+    width = max(3, len(str(len(rests) * step)))
+    return [f"{(n + 1) * step:0{width}d}{separator}{rest}" for n, rest in enumerate(rests)]
