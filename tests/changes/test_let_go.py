@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import time
 from pathlib import Path
 
 import pytest
@@ -12,12 +13,20 @@ from workbench.card.volumes import Card
 from workbench.changes.apply import apply
 from workbench.changes.kept import kept_versions
 from workbench.changes.ledger import read_history
-from workbench.changes.let_go import choose_all_but, choose_before, choose_named, let_go, plan_letting_go
+from workbench.changes.let_go import (
+    choose_all_but,
+    choose_before,
+    choose_named,
+    choose_older,
+    let_go,
+    plan_letting_go,
+)
 from workbench.changes.plan import Edit, Move, Plan, Prepared, Remove, Write, digest
 from workbench.changes.undo import plan_undo
 from workbench.changes.waiting_plans import forget_waiting, save_waiting
 from workbench.errors import ConflictError, LedgerError, PreflightError
 
+real_gmtime = time.gmtime
 LIST = b'{"Alpha": 1, "Beta": 2}\n'
 
 
@@ -236,3 +245,22 @@ def test_a_read_only_volume_keeps_everything(tmp_path: Path) -> None:
     with pytest.raises(PreflightError, match="read-only"):
         release(locked, 1)
     assert not read_history(card)[0].let_go
+
+
+def test_a_clock_that_was_wrong_lets_no_later_change_go_first(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The second of three was written with a clock years behind; it is not older than the first."""
+    card = make(tmp_path)
+    now, old = time.time(), b"A"
+    for number, days in enumerate((10, 4000, 1)):
+        with monkeypatch.context() as patched:
+            patched.setattr("time.gmtime", lambda _=None, days=days: real_gmtime(now - days * 86400))
+            apply(card, Plan("Put", (Write(place("Alpha"), b"%d" % number, digest(old)),)))
+        old = b"%d" % number
+    for limit, numbers in ((20, []), (5, [1, 2]), (0, [1, 2, 3])):
+        try:
+            chosen = plan_letting_go(card, choose_older(limit)).farewells
+        except LedgerError:
+            chosen = ()
+        assert [one.number for one in chosen] == numbers

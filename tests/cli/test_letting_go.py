@@ -1,6 +1,8 @@
-"""`history --let-go`: previewed, asked for, in both shapes; what it means for undo is said before and after."""
+"""`history --let-go`: previewed, asked for, in both shapes; what it means for undo is said at each turn."""
 
 from __future__ import annotations
+
+import time
 
 import pytest
 
@@ -43,10 +45,15 @@ def test_a_dry_run_says_what_would_go_and_removes_nothing(changed, cardwright):
         (("--let-go", "1", "--let-go", "3"), {2}),
         (("--let-go-before", "3"), {3}),
         (("--let-go-all-but", "2"), {2, 3}),
+        (("--let-go-to-free", "1"), {2, 3}),
+        (("--let-go-to-free", "1.5G"), set()),
+        (("--let-go-older", "0"), set()),
     ],
 )
-def test_each_way_to_choose(changed, cardwright, words, left):
+def test_each_way_to_choose(changed, cardwright, words, left, monkeypatch):
     """What was chosen goes, the others keep their copies, and history says which."""
+    now = time.time()
+    monkeypatch.setattr("time.time", lambda: now + 60)  # no change is younger than this second
     done = cardwright("history", changed, *words, "--yes", "--json")
     assert done.code == 0 and done.json["done"] and done.json["bytes_freed"] > 0
     assert copies(changed) == left
@@ -83,6 +90,9 @@ def test_kept_splashes_say_that_they_were_let_go(changed, cardwright):
         (("--let-go", "1", "--let-go-before", "2", "--yes"), 2, "give one of"),
         (("--let-go", "1"), 2, "--yes"),
         (("--let-go-before", "1", "--yes"), 1, "no change of this card was chosen"),
+        (("--let-go-older", "1", "--yes"), 1, "no change of this card was chosen"),
+        (("--let-go-to-free", "much", "--yes"), 2, "is no size"),
+        (("--let-go-to-free", "1M", "--let-go-older", "1", "--yes"), 2, "give one of"),
     ],
 )
 def test_what_cannot_be_meant_is_refused(changed, cardwright, words, code, said):

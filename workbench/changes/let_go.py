@@ -7,6 +7,7 @@ go. Its record stays: what needs no copy (moves, a manifest's own edits) can sti
 from __future__ import annotations
 
 import contextlib
+import itertools
 from collections.abc import Callable, Container, Iterator, Mapping, Sequence
 
 from workbench.card.paths import VolumePath
@@ -87,8 +88,10 @@ class LettingGo:
         return f"Let go of the kept copies of change{'s' if len(self.farewells) != 1 else ''} {numbers}"
 
 
-def plan_letting_go(card: Card, choose: Choice) -> LettingGo:
+def plan_letting_go(card: Card, choose: Choice, *, enough: int | None = None) -> LettingGo:
     """What would go if these changes let go of their kept copies; nothing is written.
+
+    `enough`: bytes, oldest changes first; no more than needed for that go.
 
     Raises:
         LedgerError: nothing that was chosen keeps anything.
@@ -97,8 +100,11 @@ def plan_letting_go(card: Card, choose: Choice) -> LettingGo:
         book = read_grounds(grounds)
         chosen = choose(tuple(one.record for one in book.entered.values()))
         needed = find_needed(card)
-        farewells, passed_over = [], []
+        farewells: list[Farewell] = []
+        passed_over: list[tuple[int, str]] = []
         for record in chosen:
+            if enough is not None and sum(one.bytes_freed for one in farewells) >= enough:
+                break
             why = _find_hindrance(book.entered[record.id], grounds, needed)
             if why is None:
                 farewells.append(_describe(book, record, grounds))
@@ -169,6 +175,27 @@ def choose_before(number: int) -> Choice:
 def choose_all_but(count: int) -> Choice:
     """All but the last so many."""
     return lambda records: list(records[: max(0, len(records) - count)])
+
+
+def choose_all(records: Sequence[Record]) -> Sequence[Record]:
+    """Every one."""
+    return records
+
+
+def choose_older(days: int) -> Choice:
+    """The first ones, up to the first that was made less than so many days ago.
+
+    By the clocks of the computers that wrote them. Those may have been wrong, so a change never goes before
+    one with a lower number.
+    """
+
+    def choose(records: Sequence[Record]) -> list[Record]:
+        import time
+
+        limit = time.strftime("%Y-%m-%dT%H:%M:%SZ", time.gmtime(time.time() - days * 86400))
+        return list(itertools.takewhile(lambda record: record.time < limit, records))
+
+    return choose
 
 
 def _find(records: Sequence[Record], name: int | str) -> Record:

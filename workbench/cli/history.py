@@ -23,9 +23,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    if args.let_go or args.let_go_before is not None or args.let_go_all_but is not None:
-        from workbench.cli.letting_go import run_letting_go
+    from workbench.cli.letting_go import is_asked_to_let_go, run_letting_go
 
+    if is_asked_to_let_go(args):
         return run_letting_go(args)
     from workbench.changes.ledger import read_history
 

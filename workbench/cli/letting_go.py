@@ -18,6 +18,12 @@ if TYPE_CHECKING:
     from workbench.changes.let_go import Choice, Farewell, LettingGo
 
 
+WAYS = ("let-go", "let-go-before", "let-go-all-but", "let-go-older", "let-go-to-free")
+"""Options that choose changes; one at a time."""
+
+_UNITS = {"": 1, "K": 1 << 10, "M": 1 << 20, "G": 1 << 30}
+
+
 def add_letting_go_arguments(parser: argparse.ArgumentParser) -> None:
     """`--let-go`, `--let-go-before`, `--let-go-all-but`, and what every writing command takes."""
     group = parser.add_argument_group(
@@ -33,7 +39,22 @@ def add_letting_go_arguments(parser: argparse.ArgumentParser) -> None:
     )
     group.add_argument("--let-go-before", metavar="N", type=_whole, help="of all changes before number N")
     group.add_argument("--let-go-all-but", metavar="K", type=_whole, help="of all but the last K changes")
+    group.add_argument(
+        "--let-go-older", metavar="DAYS", type=_whole, help="of the first changes, while they are that old"
+    )
+    group.add_argument(
+        "--let-go-to-free",
+        metavar="SIZE",
+        type=_size,
+        help="of the oldest changes, until SIZE is free again: bytes, or 20M, 1.5G",
+    )
     add_consent_arguments(parser)
+
+
+def is_asked_to_let_go(args: argparse.Namespace, *names: str) -> bool:
+    """Whether one of these options (of all, where none is named) was given."""
+    given = (getattr(args, name.replace("-", "_")) for name in names or WAYS)
+    return any(value is not None and value != [] for value in given)
 
 
 def run_letting_go(args: argparse.Namespace) -> int:
@@ -42,7 +63,7 @@ def run_letting_go(args: argparse.Namespace) -> int:
 
     choose = _read_choice(args)
     check_consent(args)
-    letting_go = plan_letting_go(open_for_writing(args).card, choose)
+    letting_go = plan_letting_go(open_for_writing(args).card, choose, enough=args.let_go_to_free)
     roles = [role for one in letting_go.farewells for role in one.volumes]
     if not args.json:
         _say(letting_go)
@@ -72,16 +93,23 @@ def _end(args: argparse.Namespace, letting_go: LettingGo, sentence: str, *, done
 
 
 def _read_choice(args: argparse.Namespace) -> Choice:
-    from workbench.changes.let_go import choose_all_but, choose_before, choose_named
+    from workbench.changes.let_go import (
+        choose_all,
+        choose_all_but,
+        choose_before,
+        choose_named,
+        choose_older,
+    )
 
-    given = [bool(args.let_go), args.let_go_before is not None, args.let_go_all_but is not None]
-    if sum(given) > 1:
-        raise UsageError("give one of --let-go, --let-go-before and --let-go-all-but")
+    if sum(is_asked_to_let_go(args, name) for name in WAYS) > 1:
+        raise UsageError(f"give one of {', '.join(f'--{name}' for name in WAYS)}")
     if args.let_go:
         return choose_named([name for names in args.let_go for name in names])
     if args.let_go_before is not None:
         return choose_before(args.let_go_before)
-    return choose_all_but(args.let_go_all_but)
+    if args.let_go_older is not None:
+        return choose_older(args.let_go_older)
+    return choose_all if args.let_go_to_free is not None else choose_all_but(args.let_go_all_but)
 
 
 def _say(letting_go: LettingGo) -> None:
@@ -146,6 +174,13 @@ def _names(text: str) -> list[int | str | range]:
         else:
             raise argparse.ArgumentTypeError(f"{part!r} is no change's number, range of numbers, or id")
     return names
+
+
+def _size(text: str) -> int:
+    found = re.fullmatch(r"([0-9]{1,12}(?:\.[0-9]{1,3})?)([KMG]?)(?:i?B)?", text, re.ASCII)
+    if found is None:
+        raise argparse.ArgumentTypeError(f"{text!r} is no size, like 500K, 20M or 1.5G")
+    return int(float(found[1]) * _UNITS[found[2]])
 
 
 def _whole(text: str) -> int:
