@@ -212,6 +212,27 @@ def test_a_removed_folder_with_a_link_stays_on_the_card(
     assert snapshot(tmp_path / "card") == start
 
 
+def test_a_folder_comes_home_before_what_was_removed_out_of_it(
+    tmp_path: Path, keep: Path, full: Callable[[int], None]
+) -> None:
+    """The inner one from the host, the outer one from the card: it was no longer whole when it was removed."""
+    card = make(tmp_path)
+    start = snapshot(tmp_path / "card")
+    full(FREE)
+    big = Write(place("big"), b"small", digest(LARGE))
+    steps = (
+        big,
+        much().steps[2],
+        Remove(place("gone/deep")),
+        Remove(place("gone")),
+        MakeFolder(place("gone")),
+    )
+    assert apply(card, Plan("In turn", steps), keep_on=keep).kept_on
+    full(10_000_000)
+    apply(card, plan_undo(card, 1))
+    assert snapshot(tmp_path / "card") == start
+
+
 @pytest.mark.parametrize("where", ["card", "card/sub", "card/.cardwright/keep", "alias"])
 def test_a_folder_on_the_card_itself_is_refused(tmp_path: Path, where: str) -> None:
     """By any path to it."""

@@ -196,6 +196,8 @@ class OldContents:
         folder = self.since.place(home[0]) if home is not None else None
         if home is None or folder is None or self.since.overlay.child(*home) is not None:
             return False
+        if folder.is_in_ledger:
+            return False  # the folder that held it was taken away too, and comes home first
         target = folder.child(home[1])
         keep = self.record.kept_on[thing.volume]
         for copy in keep.of(thing.id):
