@@ -215,7 +215,7 @@ def test_a_removed_folder_with_a_link_stays_on_the_card(
 def test_a_folder_comes_home_before_what_was_removed_out_of_it(
     tmp_path: Path, keep: Path, full: Callable[[int], None]
 ) -> None:
-    """The inner one from the host, the outer one from the card: it was no longer whole when it was removed."""
+    """The inner one from the host, the outer one from the card: it was not whole when it was removed."""
     card = make(tmp_path)
     start = snapshot(tmp_path / "card")
     full(FREE)
