@@ -61,36 +61,6 @@ def test_volumes_may_be_named_one_by_one(tmp_path, cardwright):
     assert cardwright("survey", tmp_path / "no", tmp_path / "such").code == 1
 
 
-@pytest.mark.parametrize(
-    ("device", "old", "new"),
-    [("larkspur", "Boats", "Sails"), ("fernway", "Knots 9.game", "Ropes 9.game"), ("orrery", "Moon", "Luna")],
-)
-def test_menu_rename_arrange_and_splash_work_with_it_at_once(
-    device, old, new, tmp_path, practice_card, read_device, cardwright
-):
-    """The device itself finds everything again under the new name."""
-    card, profile = practice_card(device), tmp_path / "surveyed.toml"
-    before = read_device(device, card)
-    assert cardwright("survey", card, "-o", profile).code == 0
-    use = ("--profile", profile)
-    menus = cardwright("menu", card, *use, "--json").json["menus"]
-    assert old in {entry["name"] for menu in menus for entry in menu["entries"]}
-    renamed = cardwright("rename", card, old, new, *use, "--yes", "--json")
-    assert (renamed.code, renamed.json["conflicts"]) == (0, [])
-    assert cardwright("arrange", card, "--first", new, *use, "--dry-run").code == 0
-    assert cardwright("splash", card, "show", *use).code == 0
-    assert cardwright("splash", card, "blank", *use, "--yes").code == 0
-    assert cardwright("undo", card, *use, "--yes").code == 0
-    after = read_device(device, card)
-    assert _dangling(after) == _dangling(before)
-
-
-def _dangling(seen: object) -> int:
-    """How many places of what a device shows say that something is missing."""
-    text = str(seen)
-    return text.count("'found': False") + text.count("'missing'")
-
-
 def test_the_written_file_is_a_profile_of_the_card(tmp_path: Path, cardwright):
     """`cards` and the others match it by what identifies the volumes."""
     output = tmp_path / "mine.toml"

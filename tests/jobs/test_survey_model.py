@@ -1,4 +1,4 @@
-"""The survey as a page would use it: questions, corrections, the profile's text, and a trial of any profile."""
+"""The survey as a page would use it: questions, corrections, the profile's text, a trial of any profile."""
 
 from __future__ import annotations
 

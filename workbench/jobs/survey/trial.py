@@ -1,4 +1,4 @@
-"""Tries a profile against a card: which of its rules match nothing there, and which names no rule answers for."""
+"""Tries a profile against a card: which rules match nothing there, and which names no rule answers for."""
 
 from __future__ import annotations
 
@@ -82,9 +82,8 @@ def _silent_rules(tree: Tree, profile: Profile, entries: EntrySet) -> Iterator[S
     kinds = _count_files(tree, profile, entries)
     for picture in rule.pictures:
         if not kinds.get(str(picture.path)):
-            yield Silent(
-                f"menus.{rule.id}.pictures: {picture.path}", "no picture there bears an entry's name"
-            )
+            because = "no picture there bears an entry's name"
+            yield Silent(f"menus.{rule.id}.pictures: {picture.path}", because)
     for companion in rule.companions:
         if not kinds.get(str(companion)):
             yield Silent(f"menus.{rule.id}.companions: {companion}", "no file there bears an entry's name")
