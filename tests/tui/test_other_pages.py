@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from bench_app import bench_of, labels_read, open_bench, texts, until
 from test_menu_page import rename
+from textual.widgets import Input
 
 from workbench.tui.actions import PAGES
 from workbench.tui.app import Workbench
@@ -42,6 +43,20 @@ async def test_a_key_pressed_twice_does_not_stack_two_questions(
         await pilot.pause(0.3)
         assert len(pilot.app.screen_stack) <= 2
         assert sum(isinstance(screen, Dialog) for screen in pilot.app.screen_stack) <= 1
+
+
+async def test_an_answer_given_twice_counts_once(practice_card: Callable[[str], Path]) -> None:
+    """Enter held down, or a pasted line end before it: the second answer finds the dialog closed."""
+    async with open_bench(practice_card("larkspur"), "larkspur").run_test(size=(80, 24)) as pilot:
+        await labels_read(pilot)
+        await pilot.press("r")
+        await until(pilot, lambda: isinstance(pilot.app.screen, Dialog))
+        field = pilot.app.screen.query_one(Input)
+        field.value = "another name"
+        for _ in range(2):
+            field.post_message(Input.Submitted(field, field.value))
+        await until(pilot, lambda: bench_of(pilot).desk.waiting.wishes)  # type: ignore[union-attr]
+        assert len(pilot.app.screen_stack) == 1
 
 
 async def test_quitting_with_a_plan_asks_and_the_plan_comes_back(

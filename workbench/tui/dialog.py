@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from typing import Generic, TypeVar
 
 from textual.app import ComposeResult
+from textual.await_complete import AwaitComplete
 from textual.containers import Vertical
 from textual.screen import ModalScreen
 from textual.widget import Widget
@@ -27,6 +28,7 @@ class Dialog(ModalScreen[Answer | None], Generic[Answer]):
     title_text = ""
     hint = "enter: yes   esc: back, nothing is done"
     wide = False
+    _is_answered = False
 
     def compose(self) -> ComposeResult:
         with Vertical(id="dialog", classes="wide" if self.wide else ""):
@@ -54,6 +56,13 @@ class Dialog(ModalScreen[Answer | None], Generic[Answer]):
         return (
             min(self.app.size.width, 110) - 6 if self.wide else min(70, self.app.size.width * 94 // 100) - 4
         )
+
+    def dismiss(self, result: Answer | None = None) -> AwaitComplete:
+        """Answer once: a key that was on its way while the dialog closed (enter held down) answers nothing."""
+        if self._is_answered:
+            return AwaitComplete()
+        self._is_answered = True
+        return super().dismiss(result)
 
     def action_dialog_back(self) -> None:
         self.dismiss(None)
