@@ -226,13 +226,13 @@ class _Adding:
     def register(self, found: ManifestReferences) -> None:
         """Make the neighbour's rows in one manifest again for the new entry."""
 
-        def count(row: Row) -> int:
-            return self._naming.count(found.document, found.at, row)
+        def is_register(row: Row) -> bool:
+            return self._naming.is_register(found.document, found.at, row)
 
         rows = [
             row
-            for row in list_registrations(self._profile, found, self._menu, count)
-            if row.is_labelled or 2 * count(row) >= len(self._menu.entries)
+            for row in list_registrations(self._profile, found, is_register)
+            if row.is_labelled or row.key is None or is_register(row)
         ]
         reworked = Reworked(found.document, self._tree.resolve(found.at), self._profile.variables)
         try:

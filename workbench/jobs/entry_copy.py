@@ -112,10 +112,7 @@ class _Copying:
 
     def _register_in(self, found: ManifestReferences) -> None:
         rows = list_registrations(
-            self._profile,
-            found,
-            self._menu,
-            lambda row: self._naming.count(found.document, found.at, row),
+            self._profile, found, lambda row: self._naming.is_register(found.document, found.at, row)
         )
         reworked = Reworked(found.document, self._tree.resolve(found.at), self._profile.variables)
         try:

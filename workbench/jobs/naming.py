@@ -20,6 +20,9 @@ from workbench.jobs.rows import Row, has_shape
 from workbench.manifests.document import Document
 from workbench.manifests.selector import split_pointer
 
+_FIELD = 3
+"""Tokens of a field within its row: one, or in XML an element, its number and its text."""
+
 
 class Naming:
     """The rules of one menu, ready to say what they find in a manifest."""
@@ -61,18 +64,24 @@ class Naming:
             )
         return self._hits[key]
 
-    def count(self, document: Document, at: VolumePath, row: Row) -> int:
-        """How many of the menu's own entries are named in rows of that shape."""
+    def is_register(self, document: Document, at: VolumePath, row: Row) -> bool:
+        """Whether rows of that shape register entries: at least half of the menu's have one, hardly any two.
+
+        A list of what was played, or a tour, names some of them, or the same ones again and again.
+        """
         own = {entry.at for entry in self._menu.entries}
-        return len(
-            {
-                entry.at
-                for hit in self.hits(document, at)
-                if has_shape(split_pointer(hit.node.pointer)[: len(row.shape)], row.shape)
-                for entry in hit.entries
-                if entry.at in own
-            }
-        )
+        size = len(row.shape)
+        named: set[VolumePath] = set()
+        rows: set[tuple[str, ...]] = set()
+        for hit in self.hits(document, at):
+            tokens = split_pointer(hit.node.pointer)
+            # A field of the row itself tells whose it is; a list in it may name anyone.
+            if len(tokens) <= size + _FIELD and has_shape(tokens[:size], row.shape):
+                mine = [entry.at for entry in hit.entries if entry.at in own]
+                named.update(mine)
+                if mine:
+                    rows.add(tokens[:size])
+        return 2 * len(named) >= len(own) and 4 * len(rows) <= 5 * len(named)
 
     def others(self, document: Document, at: VolumePath, row: Row, entry: Entry) -> list[str]:
         """Pointers in a row at which other entries are named."""

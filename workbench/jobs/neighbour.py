@@ -17,13 +17,14 @@ def choose_neighbour(naming: Naming, menu: Menu) -> Entry | None:
     inside: Counter[VolumePath] = Counter()
     total: Counter[VolumePath] = Counter()
     for at in naming.files():
+        home = next((one for one in own if at.is_below(one)), None)
         for document in naming.documents(at):
             shapes: dict[object, set[VolumePath]] = defaultdict(set)
             for hit in naming.hits(document, at):
                 entries = [entry.at for entry in hit.entries if entry.at in own]
                 total.update(entries)
-                inside.update(one for one in entries if at.is_below(one) and hit.start >= 0)
-                if document.format not in ("shell", "lines") and not any(at.is_below(one) for one in own):
+                inside.update(one for one in entries if one == home and hit.start >= 0)
+                if home is None and document.format not in ("shell", "lines"):
                     shapes[at, hit.node.role, _field(hit.node.pointer, hit.node.role)].update(entries)
             for shape, named in shapes.items():
                 if 2 * len(named) >= len(own):

@@ -54,19 +54,17 @@ def is_device_written(profile: Profile, at: VolumePath) -> bool:
 
 
 def list_registrations(
-    profile: Profile, found: ManifestReferences, menu: Menu, count_named: Callable[[Row], int]
+    profile: Profile, found: ManifestReferences, is_register: Callable[[Row], bool]
 ) -> tuple[Row, ...]:
     """The entry's rows in a manifest that registers entries, and does not just list some of them.
 
-    A row that has the entry's name as its key, or its label in it, registers; any other does where at least
-    half of the menu's entries have one. `count_named` says how many have.
+    A row that has the entry's name as its key, or its label in it, registers; of any other, `is_register`
+    says it.
     """
     if found.document.format in ("shell", "lines") or is_device_written(profile, found.at):
         return ()
     return tuple(
-        row
-        for row in find_rows(found)
-        if row.key is not None or row.is_labelled or 2 * count_named(row) >= len(menu.entries)
+        row for row in find_rows(found) if row.key is not None or row.is_labelled or is_register(row)
     )
 
 
