@@ -10,8 +10,9 @@ import argparse
 import os
 import sys
 from collections.abc import Sequence
-from typing import NoReturn
+from typing import Any, NoReturn
 
+from workbench.cli.plain_words import YES_OR_NO
 from workbench.errors import UsageError
 from workbench.late_pattern import late_pattern
 
@@ -38,6 +39,10 @@ def _columns() -> int:
 
 class Parser(argparse.ArgumentParser):
     """Raises instead of leaving, so that `--json` gets its error shape too."""
+
+    def __init__(self, **settings: Any) -> None:
+        super().__init__(**settings)
+        self.register("action", YES_OR_NO, argparse.BooleanOptionalAction)
 
     _has_odd_word = False
     """Whether a word looks like an option and is none."""

@@ -11,7 +11,10 @@ from collections.abc import Callable, Sequence
 
 from workbench.typed import Any
 
-_ACTIONS = ("store", "store_true", "append")
+YES_OR_NO = "yes_or_no"
+"""The action of an option that has `--no-` in front where it is not wanted."""
+
+_ACTIONS = ("store", "store_true", "append", YES_OR_NO)
 _KNOWN = frozenset(("action", "choices", "default", "dest", "help", "metavar", "nargs", "type"))
 
 
@@ -46,7 +49,10 @@ class _Wishes:
         self._places: list[tuple[str, dict[str, Any]]] = []
 
     def __getattr__(self, name: str) -> Any:
-        raise _NotPlain  # groups and all else that a parser can do
+        raise _NotPlain  # whatever else a parser can do
+
+    def add_argument_group(self, _title: str) -> _Wishes:
+        return self  # a group matters to the help alone
 
     def add_argument(self, *names: str, **settings: Any) -> None:
         name = settings.get("dest", names[-1].lstrip("-").replace("-", "_"))
@@ -62,6 +68,8 @@ class _Wishes:
         self._values[name] = False if action == "store_true" else default
         if names[0].startswith("-"):
             self._options |= dict.fromkeys(names, (name, settings))
+            if action == YES_OR_NO:
+                self._options |= {f"--no-{one[2:]}": (name, settings | {"is": False}) for one in names}
         else:
             self._places.append((name, settings))
 
@@ -81,8 +89,8 @@ class _Wishes:
             if word not in self._options:
                 raise _NotPlain
             name, settings = self._options[word]
-            if settings.get("action") == "store_true":
-                self._values[name] = True
+            if settings.get("action") in ("store_true", YES_OR_NO):
+                self._values[name] = settings.get("is", True)
                 continue
             if not waiting:
                 raise _NotPlain

@@ -6,7 +6,6 @@ the old splash back by undoing that very change, and says what goes into the pro
 
 from __future__ import annotations
 
-import argparse
 import sys
 from typing import TYPE_CHECKING, Any, cast
 
@@ -18,6 +17,8 @@ from workbench.errors import UsageError
 from workbench.values import replace
 
 if TYPE_CHECKING:
+    import argparse
+
     from workbench.changes.plan import Plan
     from workbench.jobs.probe import Bars, ProfileLine
 

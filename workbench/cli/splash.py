@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -10,10 +9,13 @@ from workbench.card.paths import VolumePath
 from workbench.cli.carrying import add_writing_arguments, carry_out, check_consent
 from workbench.cli.opened import Opened, add_card_arguments, open_for_reading, open_for_writing
 from workbench.cli.output import say, say_json
+from workbench.cli.plain_words import YES_OR_NO
 from workbench.cli.probe import add_probe_arguments, run_probe
 from workbench.errors import CardwrightError, UsageError
 
 if TYPE_CHECKING:
+    import argparse
+
     from workbench.changes.plan import Plan
     from workbench.media.kind_reader import Hint
 
@@ -46,7 +48,7 @@ def _add_kind_arguments(parser: argparse.ArgumentParser) -> None:
         "--masks", choices=("565", "555", "8888", "565-swapped", "555-swapped", "8888-swapped")
     )
     group.add_argument("--rows", choices=("bottom-up", "top-down"))
-    group.add_argument("--gzip", action=argparse.BooleanOptionalAction)
+    group.add_argument("--gzip", action=YES_OR_NO)
 
 
 def run(args: argparse.Namespace) -> int:
@@ -60,6 +62,10 @@ def run(args: argparse.Namespace) -> int:
 
     check_consent(args)
     opened = open_for_writing(args)
+    if args.act in ("put", "blank"):
+        from workbench.media.tag_tables import postpone_tag_tables
+
+        postpone_tag_tables()
     plan = {"put": _plan_put, "blank": _plan_blank, "restore": _plan_restore}[args.act](args, opened)
     try:
         return carry_out(args, opened.card, plan)
