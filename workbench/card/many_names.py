@@ -7,7 +7,7 @@ by itself.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from workbench.card.entry import Entry
 from workbench.card.mention import Mention
@@ -23,6 +23,9 @@ _ESCAPED = late_pattern(rb"\\[nrtbfv]|%[0-9A-Fa-f]{2}")
 """Written as letters or digits, and no part of a word."""
 _ENCODED = (b"\\u", b"\\U", b"\\x", b"\\0", b"&", b"%", b"\\")
 """Bytes without which no manifest can hold a character in another form than its own."""
+
+_FEW = 8
+"""Names that are looked for one by one; for more it pays to cut a text into words."""
 
 _Span = tuple[int, int]
 
@@ -91,6 +94,13 @@ class ManyNames:
 
     def _find_candidates(self, raw: bytes) -> set[bytes]:
         """The names that could stand there as a word of their own, in plain bytes or in UTF-16."""
+        if len(self._entries) <= _FEW:
+            is_binary = b"\0" in raw
+            return {
+                plain
+                for plain in self._entries
+                if plain in raw or (is_binary and self._needle(plain).wide in raw)
+            }
         words = set(_WORDS.findall(_ESCAPED.sub(b" ", raw) if b"\\" in raw or b"%" in raw else raw))
         found = {plain for word in words & self._by_word.keys() for plain in self._by_word[word]}
         found = {plain for plain in found if plain in raw}
@@ -116,6 +126,21 @@ class ManyNames:
             longer = (name for name in others if plain in name)
             self._longer[plain] = tuple(sorted(longer))
         return self._longer[plain]
+
+
+def count_roughly(stems: Mapping[str, str], raws: Iterable[bytes]) -> dict[str, int]:
+    """How often each stem stands in these bytes, by the name that it belongs to; longer names apart."""
+    plain = {name: _encode(stem) for name, stem in stems.items()}
+    counts = dict.fromkeys(plain, 0)
+    for raw in raws:
+        for name, stem in plain.items():
+            counts[name] += raw.count(stem) if stem else 0
+    done: list[str] = []
+    for name in sorted(plain, key=lambda one: -len(plain[one])):
+        longer = (other for other in done if plain[name] in plain[other] and plain[name] != plain[other])
+        counts[name] = max(0, counts[name] - sum(counts[other] for other in longer))
+        done.append(name)
+    return counts
 
 
 def _encode(text: str) -> bytes:

@@ -8,19 +8,20 @@ leave over is looked through for all names at once.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
 from workbench.card.contents import Contents, TooLarge
 from workbench.card.entry import Entry, Menu
 from workbench.card.entry_files import find_entry_files
 from workbench.card.entry_set import EntrySet
 from workbench.card.grounding import check_grounds
-from workbench.card.many_names import ManyNames
+from workbench.card.many_names import ManyNames, count_roughly
 from workbench.card.media_names import is_media
 from workbench.card.mention import Mention
 from workbench.card.mentions import mention_line
 from workbench.card.menu import read_rule_menus
 from workbench.card.name_index import index_names
+from workbench.card.needle import Needle
 from workbench.card.paths import VolumePath
 from workbench.card.profile import Profile
 from workbench.card.reference import Ambiguity, Blocked, FileReference, Reference
@@ -31,6 +32,11 @@ from workbench.card.tree import Tree
 from workbench.errors import CardError, ManifestError
 from workbench.manifests.document import Document, Format, anything
 from workbench.values import dataclass, field
+
+_SMALL = 256 * 1024
+"""Bytes of manifests that are read whole to count references: at their densest half a second."""
+_FEW = 8
+"""Entries that are looked for one by one before a manifest is parsed; with more, each names one of them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +65,7 @@ class ManyFound:
 
 
 @dataclass(frozen=True, slots=True)
-class _Read:
+class ReadFile:
     """A ruled file as it was read: where it is, its documents, and what names an entry in each."""
 
     at: VolumePath
@@ -67,8 +73,20 @@ class _Read:
     hits: tuple[tuple[Document, list[NodeHit]], ...]
 
 
+@dataclass(frozen=True, slots=True)
+class Read:
+    """The ruled files, and those that could not be read."""
+
+    files: list[ReadFile] = field(default_factory=list)
+    malformed: list[tuple[Blocked, bytes]] = field(default_factory=list)
+    unsearched: list[VolumePath] = field(default_factory=list)
+
+
 class MenuReferences:
     """What names the entries of a menu's rule, read once; then asked for some of the entries.
+
+    On a card with large manifests the references are not all read to count them: a name counts as often as
+    it stands in the bytes of the files that the rules point at; and what names some entries is read for them.
 
     Raises:
         CardError: the card is not there; a rule leads through a link out of it.
@@ -76,29 +94,34 @@ class MenuReferences:
 
     def __init__(self, tree: Tree, profile: Profile, menu: Menu) -> None:
         check_grounds(index_names(tree), menu.rule)
-        self._tree = tree
-        self._profile = profile
-        self._menu = menu
-        self._contents = Contents(tree)
-        self._entries = EntrySet(menu.rule, read_rule_menus(tree, profile, menu.rule, labels=False), profile)
-        self._claims = list(find_entry_files(index_names(tree), self._entries))
-        sure = [(one.entries[0], one.file) for one in self._claims if len(one.entries) == 1]
-        self._entries.add_files(sure)
-        self._reading = RuledReading(tree, profile, self._entries)
-        self._reads: list[_Read] = []
-        self._malformed: list[tuple[Blocked, bytes]] = []
-        self._unsearched: list[VolumePath] = []
-        for volume in tree.roles():
-            for ruled in self._reading.files.get(volume, {}).values():
-                self._read(ruled)
+        self.tree = tree
+        self.profile = profile
+        self.menu = menu
+        self.contents = Contents(tree)
+        self.entries = EntrySet(menu.rule, read_rule_menus(tree, profile, menu.rule, labels=False), profile)
+        self.claims = list(find_entry_files(index_names(tree), self.entries))
+        sure = [(one.entries[0], one.file) for one in self.claims if len(one.entries) == 1]
+        self.entries.add_files(sure)
+        self.reading = RuledReading(tree, profile, self.entries)
+        self._ruled = [
+            ruled for volume in tree.roles() for ruled in self.reading.files.get(volume, {}).values()
+        ]
+        self._all: Read | None = None
+        """What was read for all entries; None where there is too much of it."""
 
     def count(self) -> dict[str, int]:
         """References to each entry of the menu, by its name."""
-        counts = Counter(claim.entries[0].at for claim in self._claims if len(claim.entries) == 1)
-        for read in self._reads:
+        counts = Counter(claim.entries[0].at for claim in self.claims if len(claim.entries) == 1)
+        if not self._is_small():
+            rough = count_roughly(
+                {entry.name: entry.stem for entry in self.menu.entries}, map(self._raw_or_none, self._ruled)
+            )
+            return {entry.name: counts[entry.at] + rough[entry.name] for entry in self.menu.entries}
+        self._all = self._all or self._read(None)
+        for read in self._all.files:
             for _, hits in read.hits:
                 counts.update(hit.entries[0].at for hit in hits if len(hit.entries) == 1 and hit.start >= 0)
-        return {entry.name: counts[entry.at] for entry in self._menu.entries}
+        return {entry.name: counts[entry.at] for entry in self.menu.entries}
 
     def find(self, wanted: Sequence[Entry], *, mentions: bool = True) -> ManyFound:
         """Everything that names one of these entries, on every volume that is present.
@@ -107,58 +130,95 @@ class MenuReferences:
             CardError: an entry is no longer there.
         """
         for entry in wanted:
-            if self._tree.stat(entry.at) is None:
+            if self.tree.stat(entry.at) is None:
                 raise CardError(f"{entry.at} is no longer there; nothing was changed", path=str(entry.at))
-        return _Gathering(self, wanted).run(mentions=mentions)
+        return _Gathering(self, wanted, self._all or self._read(wanted)).run(mentions=mentions)
 
-    def _read(self, ruled: RuledFile) -> None:
+    def _is_small(self) -> bool:
+        """Whether all that the rules point at can be read in a moment."""
+        left = _SMALL
+        for ruled in self._ruled:
+            item = self.tree.stat(ruled.at)
+            left -= item.size if item is not None else 0
+            if left < 0:
+                return False
+        return True
+
+    def _raw_or_none(self, ruled: RuledFile) -> bytes:
+        try:
+            return self.contents.read(ruled.at.volume, ruled.at.path) or b""
+        except TooLarge:
+            return b""
+
+    def _read(self, wanted: Sequence[Entry] | None) -> Read:
+        """Read the manifests that could name these entries; with None, or for many entries, all of them."""
+        read = Read()
+        needles = [Needle(entry.stem, self.entries.names) for entry in wanted or ()]
+        if len(needles) > _FEW:
+            needles = []
+        for ruled in self._ruled:
+            self._read_file(read, ruled, needles)
+        return read
+
+    def _read_file(self, read: Read, ruled: RuledFile, needles: Sequence[Needle]) -> None:
         formats = list(ruled.rules)
         try:
             at, raw = self._read_bytes(ruled)
         except TooLarge:
-            self._unsearched.append(ruled.at)
+            read.unsearched.append(ruled.at)
             return
         except CardError as error:
             unreadable = ManifestError(error.message, path=str(ruled.at))
-            self._malformed.append((Blocked(ruled.at, formats[0], unreadable), b""))
+            read.malformed.append((Blocked(ruled.at, formats[0], unreadable), b""))
             return
         if raw is None:
             return
-        opened = [document for format in formats if (document := self._open(raw, at, format)) is not None]
-        if len(opened) == len(formats):
-            hits = tuple((one, self._reading.read(one, ruled, anything)) for one in opened)
-            self._reads.append(_Read(at, raw, hits))
+        if needles:
+            formats = [f for f in formats if any(needle.could_name(raw, f) for needle in needles)]
+        opened = [one for format in formats if (one := self._open(read, raw, at, format)) is not None]
+        if opened and len(opened) == len(formats):
+            could_name = _any_of(needles) if needles else anything
+            hits = tuple((one, self.reading.read(one, ruled, could_name)) for one in opened)
+            read.files.append(ReadFile(at, raw, hits))
 
     def _read_bytes(self, ruled: RuledFile) -> tuple[VolumePath, bytes | None]:
         """The bytes and where they are, links within the volume followed; None where they are met there."""
-        raw = self._contents.read(ruled.at.volume, ruled.at.path)
+        raw = self.contents.read(ruled.at.volume, ruled.at.path)
         if raw is not None:
             return ruled.at, raw
-        at = follow_link(self._tree, ruled.at)
-        if at != ruled.at and at.path in self._reading.files.get(at.volume, {}):
+        at = follow_link(self.tree, ruled.at)
+        if at != ruled.at and at.path in self.reading.files.get(at.volume, {}):
             return at, None
-        return at, self._tree.read(at)
+        return at, self.tree.read(at)
 
-    def _open(self, raw: bytes, at: VolumePath, format: Format) -> Document | None:
+    def _open(self, read: Read, raw: bytes, at: VolumePath, format: Format) -> Document | None:
         from workbench.manifests.opening import open_document
 
         try:
-            return open_document(raw, format, str(at), self._profile.variables)
+            return open_document(raw, format, str(at), self.profile.variables)
         except ManifestError as error:
-            self._malformed.append((Blocked(at, format, error), raw))
+            read.malformed.append((Blocked(at, format, error), raw))
             return None
+
+
+def _any_of(needles: Sequence[Needle]) -> Callable[[str], bool]:
+    """Whether a text could name one of several entries."""
+    if len(needles) == 1:
+        return needles[0].could_be_in
+    return lambda text: any(needle.could_be_in(text) for needle in needles)
 
 
 class _Gathering:
     """What concerns some of the entries, out of what was read."""
 
-    def __init__(self, read: MenuReferences, wanted: Sequence[Entry]) -> None:
-        self._all = read
-        self._tree, self._profile, self._rule = read._tree, read._profile, read._menu.rule
-        self._reading = read._reading
+    def __init__(self, menu: MenuReferences, wanted: Sequence[Entry], read: Read) -> None:
+        self._menu = menu
+        self._read = read
+        self._tree, self._profile, self._rule = menu.tree, menu.profile, menu.menu.rule
+        self._reading = menu.reading
         self._wanted: Mapping[VolumePath, Entry] = {entry.at: entry for entry in wanted}
-        every = [entry for menu in read._entries.menus for entry in menu.entries]
-        self._names = ManyNames(wanted, every, read._entries.names)
+        every = [entry for found in menu.entries.menus for entry in found.entries]
+        self._names = ManyNames(wanted, every, menu.entries.names)
         self._manifests: list[ManyReferences] = []
         self._files: list[tuple[Entry, FileReference]] = []
         self._known = {entry.at for entry in every}
@@ -166,17 +226,17 @@ class _Gathering:
         self._mentions: list[Mention] = []
         self._blocked: list[Blocked] = []
         self._ambiguous: list[Ambiguity] = []
-        self._unsearched = list(read._unsearched)
+        self._unsearched = list(read.unsearched)
 
     def run(self, *, mentions: bool) -> ManyFound:
         self._take_files()
-        for blocked, raw in self._all._malformed:
+        for blocked, raw in self._read.malformed:
             if not raw or self._names.could_stand_alone(raw, blocked.format):
                 self._blocked.append(blocked)
-        for read in self._all._reads:
-            covered = [span for document, hits in read.hits for span in self._take(document, hits, read.at)]
+        for file in self._read.files:
+            covered = [span for document, hits in file.hits for span in self._take(document, hits, file.at)]
             if mentions:
-                self._mention(read.raw, read.at, [document for document, _ in read.hits], covered)
+                self._mention(file.raw, file.at, [document for document, _ in file.hits], covered)
         for volume in self._tree.roles() if mentions else ():
             self._search_unruled(volume)
         return ManyFound(
@@ -199,7 +259,7 @@ class _Gathering:
         return tuple(sorted({file.volume for file in files} - set(self._tree.roles())))
 
     def _take_files(self) -> None:
-        for claim in self._all._claims:
+        for claim in self._menu.claims:
             mine = [entry for entry in claim.entries if entry.at in self._wanted]
             self._known.add(claim.file.at)
             if mine and len(claim.entries) == 1:
@@ -290,7 +350,7 @@ class _Gathering:
                     self._mention_name(VolumePath(volume, prefix + name))
                 if not is_folder and not is_media(name) and not (ruled and prefix + name in ruled):
                     unruled.append(name)
-            for name, raw in self._all._contents.read_folder(volume, folder, unruled):
+            for name, raw in self._menu.contents.read_folder(volume, folder, unruled):
                 at = VolumePath(volume, prefix + name)
                 if not isinstance(raw, TooLarge):
                     self._mention(raw, at, (), [])
