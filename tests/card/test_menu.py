@@ -11,6 +11,7 @@ from workbench.card.disk_tree import DiskTree
 from workbench.card.menu import find_entry, read_menus, stem_of
 from workbench.card.volumes import Card, Volume
 from workbench.errors import CardError, EntryError
+from workbench.jobs.label import plan_label
 
 LABEL = 'label = { file = "data:names.json", format = "json", at = "/things/{entry}/says" }\n'
 
@@ -99,6 +100,25 @@ def test_label_in_a_file_of_each_entry(tmp_path):
     }
     card = SmallCard(tmp_path, files, MENU + label)
     assert [entry.label for entry in read_menus(card.tree, card.profile)[0].entries] == ["Mine", "Kites"]
+
+
+@pytest.mark.parametrize("shelf", ["data:shelf/{entry}/about.ini", "data:notes/{stem}.ini"])
+def test_label_in_a_file_that_is_about_one_entry(tmp_path, shelf):
+    """Each entry has a file of its own, which the path alone gives to it; setting it is found there too."""
+    label = f'label = {{ file = "{shelf}", format = "ini", at = "/card/says" }}\n'
+    files = {"data:shelf/Boats/": "", "data:shelf/Boats 2/": "", "data:shelf/Moss/": ""}
+    for name in ("Boats", "Boats 2"):
+        files[shelf.replace("{entry}", name).replace("{stem}", name)] = f"[card]\nsays = About {name}\n"
+    card = SmallCard(tmp_path, files, MENU + label)
+    (menu,) = read_menus(card.tree, card.profile)
+    assert {entry.name: entry.label for entry in menu.entries} == {
+        "Boats": "About Boats",
+        "Boats 2": "About Boats 2",
+        "Moss": "Moss",
+    }
+    plan = plan_label(card.tree, card.profile, menu, menu.entries[0], "Ships")
+    (write,) = plan.steps
+    assert write.content == b"[card]\nsays = Ships\n"
 
 
 def test_malformed_labels_never_hide_a_menu(tmp_path):

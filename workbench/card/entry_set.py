@@ -72,9 +72,10 @@ class EntrySet:
         if _ABOUT_ENTRIES.isdisjoint(bindings):
             return True
         name, stem, parent = bindings.get("entry"), bindings.get("stem"), bindings.get("parent")
-        if name is not None and entry not in self.by_name.find(name):
+        # By place: the entry may have been read with its label, which ours were not.
+        if name is not None and all(one.at != entry.at for one in self.by_name.find(name)):
             return False
-        if stem is not None and entry not in self.by_stem.find(stem):
+        if stem is not None and all(one.at != entry.at for one in self.by_stem.find(stem)):
             return False
         mine = self.parent_of(entry)
         return parent is None or mine is None or is_same_name(parent, mine, self.names)

@@ -97,13 +97,17 @@ def _read_prefix(table: Table) -> PrefixRule:
 def _read_label(table: Table, volumes: Collection[str]) -> LabelRule:
     table.only("file", "format", "at", "key", "is", "otherwise")
     at, key = read_selector(table, "at"), read_selector_or_none(table, "key")
-    if key is None and not binds(at, *_OF_ENTRY):
+    file = read_pattern(table, "file", volumes, _IN_FILE)
+    is_own_file = any(f"{{{name}}}" in file.path for name in _OF_ENTRY)
+    if key is None and not is_own_file and not binds(at, *_OF_ENTRY):
         table.refuse(
-            "at", f"is {at.source!r}", "it has to hold {entry} or {stem}, or 'key' has to say where they are"
+            "at",
+            f"is {at.source!r}",
+            "it has to hold {entry} or {stem}, as 'file' may, or 'key' has to say where they are",
         )
     table.word("otherwise", ("name",), "name")
     return LabelRule(
-        file=read_pattern(table, "file", volumes, _IN_FILE),
+        file=file,
         format=cast(Format, table.word("format", FORMATS)),
         at=at,
         key=key,
