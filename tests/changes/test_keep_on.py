@@ -261,7 +261,7 @@ def test_what_the_host_refuses_leaves_card_and_folder_as_they_were(
     def refuse(*_: object) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("workbench.changes.host_keep._copy_file", refuse)
+    monkeypatch.setattr("workbench.changes.host_keeping._copy_file", refuse)
     with pytest.raises(PreflightError, match=r"kept in .*kept here.*No space left"):
         apply(card, much(), keep_on=keep)
     assert list(keep.iterdir()) == [] and not (tmp_path / "card/.cardwright").exists()
@@ -274,7 +274,7 @@ def test_a_copy_that_reads_back_otherwise_stops_before_anything_is_replaced(
     card = make(tmp_path)
     before = snapshot(tmp_path / "card")
     full(FREE)
-    from workbench.changes.host_keep import HostKeeping
+    from workbench.changes.host_keeping import HostKeeping
 
     real = HostKeeping.flush_folders
 

@@ -56,7 +56,9 @@ def plan_of(scene: str, card: Card) -> Plan:
         from workbench.changes.undo import plan_undo
 
         return plan_undo(card, 1)
-    return {"rename": _rename, "mixed": _mixed, "swap": _swap, "two": _two, "large": _large, "keep": _keep}[scene]()
+    return {"rename": _rename, "mixed": _mixed, "swap": _swap, "two": _two, "large": _large, "keep": _keep}[
+        scene
+    ]()
 
 
 def set_limits(scene: str) -> None:

@@ -17,7 +17,7 @@ from workbench.card.volumes import Card
 from workbench.changes.directory_order import set_orders
 from workbench.changes.ground import Ground, explain
 from workbench.changes.handing_over import hand_over
-from workbench.changes.host_keep import HostKeeping, check_keep_folder
+from workbench.changes.host_keeping import HostKeeping, check_keep_folder
 from workbench.changes.ledger import Change, last_number, open_grounds, size_below, tell_keep
 from workbench.changes.lock import hold_volumes
 from workbench.changes.marks import put_mark, read_state

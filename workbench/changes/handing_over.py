@@ -6,7 +6,8 @@ The change is marked first: from then on nobody looks at what lies in its keep, 
 from __future__ import annotations
 
 from workbench.changes.ground import Ground
-from workbench.changes.host_keep import HostKeep, check_copies, is_to_hand_over
+from workbench.changes.host_keep import HostKeep, check_copies
+from workbench.changes.host_keeping import is_to_hand_over
 from workbench.changes.ledger import CHANGES
 from workbench.changes.marks import has_remark, put_mark
 from workbench.changes.record import Record

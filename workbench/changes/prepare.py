@@ -14,15 +14,8 @@ from collections.abc import Callable, Iterator, Mapping
 
 from workbench.card.paths import LEDGER_FOLDER, VolumePath
 from workbench.changes.ground import Flush, Ground, explain, read_chunks, write_all
-from workbench.changes.host_keep import (
-    PACK,
-    HostCopy,
-    HostKeeping,
-    check_keep,
-    copy_thing,
-    folder_name,
-    is_to_hand_over,
-)
+from workbench.changes.host_keep import PACK, HostCopy, check_keep
+from workbench.changes.host_keeping import HostKeeping, copy_thing, folder_name, is_to_hand_over
 from workbench.changes.ledger import (
     CHANGES,
     VOLUME_FILE,
