@@ -17,6 +17,7 @@ from odd_card import APPS, FINDS
 from odd_road import OddRoad
 from practice_cards import tree_bytes
 
+from workbench.card.menu import read_menus
 from workbench.card.names import find_fault
 from workbench.errors import EntryError, NameRefusedError
 from workbench.jobs.entry import (
@@ -138,6 +139,15 @@ def test_names_that_cannot_be(road, menu, name, error):
     if name and not name.startswith("no"):
         with pytest.raises(error, match="nothing was changed"):
             plan_copy(tree, profile, found, entry, name)
+
+
+def test_the_first_entry_of_a_menu(road):
+    """With nobody to follow and nowhere for a label, the entry is made, and the plan says what it lacks."""
+    (road.folder / "deep/West").mkdir()
+    menu = next(one for one in read_menus(road.tree, road.profile) if one.id == "finds/West")
+    plan = road.apply(plan_add(road.tree, road.profile, menu, "One.find"))
+    assert [step.at.path for step in plan.steps] == ["deep/West/One.find"]
+    assert "Nothing registers it." in plan.notes
 
 
 def test_a_broken_manifest_is_in_the_way(road):

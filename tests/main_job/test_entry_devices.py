@@ -245,3 +245,22 @@ def test_the_heir_of_a_setting(practice_card, read_device, tree_bytes):
     assert bench.look()["lists"]["room"] == "Tunes"
     assert any("names Tunes now" in note for note in plan.notes)
     bench.undo_all()
+
+
+def test_the_first_entry_of_a_new_room(practice_card, read_device, tree_bytes):
+    """A new room, its first game, and an icon for each: the device shows both without a complaint."""
+    bench = Bench("fernway", "rooms", "Tunes", practice_card, read_device, tree_bytes)
+    tree, profile, rooms, _ = bench.find()
+    bench.apply(plan_add(tree, profile, rooms, "Hall"))
+    hall = next(one for one in read_menus(bench.road.tree, profile) if one.id == "parlour/Hall")
+    bench.apply(plan_add(bench.road.tree, profile, hall, "One.game", label="The First"))
+    Image.new("RGB", (9, 9)).save(bench.card / "in.png")
+    for menu_id, name in (("rooms", "Hall"), ("parlour/Hall", "One.game")):
+        tree = bench.road.tree
+        found = find_entry(read_menus(tree, profile), f"{menu_id}:{name}")
+        bench.apply(plan_icon(tree, profile, *found, "icon", bench.card / "in.png"))
+    (bench.card / "in.png").unlink()
+    seen = bench.look()
+    assert seen["problems"] == []
+    assert seen_entry(seen, "parlour/Hall", "One.game")["label"] == "The First"
+    bench.undo_all()

@@ -19,7 +19,8 @@ from workbench.card.references import find_references, rewrite
 from workbench.card.rewriting import replace_text
 from workbench.card.tree import Tree
 from workbench.changes.plan import Conflict, MakeFolder, Plan, Step, Write
-from workbench.errors import CardError, EntryError, ManifestError, NameRefusedError
+from workbench.errors import CardError, CardwrightError, EntryError, ManifestError, NameRefusedError
+from workbench.jobs.label import plan_label
 from workbench.jobs.leading import find_place
 from workbench.jobs.naming import Naming
 from workbench.jobs.neighbour import choose_neighbour
@@ -31,6 +32,7 @@ from workbench.jobs.rows import Row, is_bare
 from workbench.manifests.document import Document
 from workbench.manifests.selector import split_pointer
 from workbench.shown import shown
+from workbench.values import replace
 
 
 def plan_add(
@@ -57,8 +59,8 @@ def plan_add(
     neighbour = like or choose_neighbour(naming, _with_labels(tree, profile, menu))
     adding = _Adding(tree, profile, menu, neighbour, new_entry(menu, name, label), naming)
     if neighbour is None:
-        adding.notes.append("The menu has no other entry to follow, so nothing registers this one.")
-        return Plan(f"Add {name}", tuple(adding.steps), notes=tuple(adding.notes))
+        plan = Plan(f"Add {name}", tuple(adding.steps), notes=("The menu has no other entry to follow.",))
+        return _with_label(tree, profile, menu, plan, new_entry(menu, name, label))
     found = find_references(tree, profile, menu, neighbour, mentions=False)
     adding.fill(found.manifests)
     for manifest in found.manifests:
@@ -78,6 +80,18 @@ def _with_labels(tree: Tree, profile: Profile, menu: Menu) -> Menu:
         return menu
     menus = read_rule_menus(tree, profile, menu.rule, labels=True)
     return next((one for one in menus if one.id == menu.id), menu)
+
+
+def _with_label(tree: Tree, profile: Profile, menu: Menu, plan: Plan, new: NewEntry) -> Plan:
+    """The first entry of a menu gets its label where labels are kept: more is not known of its rows."""
+    after = plan.on(tree)
+    menus = read_rule_menus(after, profile, menu.rule, labels=False)
+    added = [(one, entry) for one in menus for entry in one.entries if entry.at == menu.root.child(new.name)]
+    try:
+        labelled = plan_label(after, profile, *added[0], new.label or new.name)
+    except CardwrightError:
+        return replace(plan, notes=(*plan.notes, "Nothing registers it."))
+    return replace(plan.then(labelled), title=plan.title)
 
 
 def check_added_name(tree: Tree, profile: Profile, menu: Menu, name: str) -> None:
