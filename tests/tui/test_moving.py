@@ -16,6 +16,7 @@ from workbench.card.disk_tree import DiskTree
 from workbench.changes.ledger import read_history
 from workbench.errors import OrderRefusedError
 from workbench.jobs import arrange
+from workbench.tui.leave_dialog import LeaveDialog
 from workbench.tui.line_view import LineView
 from workbench.tui.menu_page import MenuPage
 from workbench.tui.nearest_dialog import NearestDialog
@@ -378,3 +379,22 @@ async def test_what_is_carried_is_placed_when_another_page_is_opened(practice_ca
         await pilot.press("1")
         await until(pilot, lambda: page.entries.rows[-1].waiting or page.entries.rows[-2].waiting)
         assert origins(page)[-1] == first and not page.entries.is_carrying
+
+
+async def test_leaving_waits_for_the_move_and_it_comes_back(practice_card: PracticeCard) -> None:
+    """`e` and at once `q`: the question comes when the move is planned; the next start has it."""
+    folder = practice_card("larkspur")
+    async with open_bench(folder, "larkspur").run_test(size=(120, 40)) as pilot:
+        page = await labels_read(pilot)
+        first = origins(page)[0]
+        await pilot.press("e", "q")
+        await until(pilot, lambda: isinstance(pilot.app.screen, LeaveDialog))
+        await until(pilot, lambda: not pilot.app.workers)
+        await pilot.press("q")
+    async with open_bench(folder, "larkspur").run_test(size=(120, 40)) as pilot:
+        page = await labels_read(pilot)
+        await planned(pilot)
+        await until(pilot, lambda: origins(page)[-1] == first)
+        await pilot.press("D", "d")
+        await planned(pilot, 0)
+        await until(pilot, lambda: origins(page)[0] == first)
