@@ -9,9 +9,12 @@ import os
 from functools import cached_property
 from pathlib import Path
 
-from workbench.card.blocks import Blocks
 from workbench.card.mounts import Mount, find_mount, read_mounts
 from workbench.late_pattern import late_pattern
+from workbench.typed import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from workbench.card.blocks import Blocks
 
 _UDEV_ESCAPE = late_pattern(r"\\x([0-9a-f]{2})")
 
@@ -21,7 +24,12 @@ class Computer:
 
     def __init__(self, root: Path = Path("/")) -> None:
         self.root = root
-        self.blocks = Blocks(root / "sys")
+
+    @cached_property
+    def blocks(self) -> Blocks:
+        from workbench.card.blocks import Blocks
+
+        return Blocks(self.root / "sys")
 
     @cached_property
     def mounts(self) -> tuple[Mount, ...]:

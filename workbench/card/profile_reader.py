@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from functools import partial
 from pathlib import Path
 
@@ -26,7 +26,6 @@ from workbench.card.profile import (
     VolumeRule,
 )
 from workbench.card.profile_table import Table
-from workbench.card.toml_lines import find_key_lines
 from workbench.errors import ProfileError
 from workbench.late_pattern import late_pattern
 from workbench.manifests.toml_reader import read_toml
@@ -117,7 +116,13 @@ def _open_table(raw: bytes, file: str) -> Table:
         raise ProfileError(
             f"{shown(file)}, line {line}: not well-formed TOML: {shown(reason)}", path=file, line=line
         ) from error
-    return Table(file, partial(find_key_lines, text), (), values)
+    return Table(file, partial(_find_lines, text), (), values)
+
+
+def _find_lines(text: str) -> Mapping[tuple[str | int, ...], int]:
+    from workbench.card.toml_lines import find_key_lines
+
+    return find_key_lines(text)
 
 
 def _read_panel(table: Table) -> Panel:

@@ -6,11 +6,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 
-from workbench.card.toml_lines import KeyPath, line_of_key
 from workbench.errors import ProfileError
 from workbench.shown import shown
-from workbench.typed import Any, NoReturn
+from workbench.typed import TYPE_CHECKING, Any, NoReturn
 from workbench.values import dataclass
+
+if TYPE_CHECKING:
+    from workbench.card.toml_lines import KeyPath
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,6 +126,8 @@ class Table:
 
     def refuse(self, key: str | None, found: str, allowed: str, near: str | None = None) -> NoReturn:
         """Raise the complaint about a key, or about the table itself."""
+        from workbench.card.toml_lines import line_of_key
+
         line = line_of_key(self.find_lines(), self.path if key is None else (*self.path, key))
         where = self.file if line is None else f"{self.file}, line {line}"
         hint = f" Did you mean {near!r}?" if near else ""

@@ -7,7 +7,6 @@ lone surrogates, so that they come out as they went in.
 from __future__ import annotations
 
 import re
-from bisect import bisect_right
 from collections.abc import Iterable, Iterator
 
 from workbench.errors import ManifestError
@@ -94,6 +93,8 @@ class LineTable:
         """The 1-based line that holds this byte."""
         if not self._starts:
             self._starts = [0, *(match.end() for match in re.finditer(rb"\n", self._raw))]
+        from bisect import bisect_right
+
         return bisect_right(self._starts, offset)
 
 

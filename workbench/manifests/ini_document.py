@@ -10,12 +10,15 @@ from collections.abc import Sequence
 from workbench.errors import ManifestError
 from workbench.manifests.byte_lines import byte_length, encode, line_at, skip_bom
 from workbench.manifests.document import Edit, Format, Node, Value, apply_edits
-from workbench.manifests.ini_judge import Written, judge_ini
 from workbench.manifests.key_lines import Member, Section, read_header
 from workbench.manifests.keyed_document import KeyedDocument
 from workbench.manifests.plain_value import BLANKS
 from workbench.manifests.positions import refused
 from workbench.manifests.selector import join_pointer, split_pointer
+from workbench.typed import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from workbench.manifests.ini_judge import Written
 
 
 def open_ini(raw: bytes, path: str = "") -> IniDocument:
@@ -198,6 +201,8 @@ class IniDocument(KeyedDocument):
             return  # configparser is known to agree there
         if not self._is_judged:
             self._is_judged = True
+            from workbench.manifests.ini_judge import judge_ini
+
             self._verdict = judge_ini(self._flat(), self._written_values(), self._path)
         if self._verdict:
             raise self._verdict
