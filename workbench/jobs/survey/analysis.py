@@ -87,10 +87,10 @@ def analyse(reading: Reading, texts: Texts, answers: Mapping[str, str]) -> Analy
     taken = {
         VolumePath(files.volume, path) for one in menus for files in one.files for _, path in files.claimed
     }
-    panel, splashes = find_splashes(
-        reading.tree, places, taken, texts.motions, _folders_of_entries(places, found)
-    )
     animation, others = find_animation(reading.tree, places, texts.motions, reading.manifests, texts.sites)
+    shown = [animation.frames] if animation is not None else []
+    inside = _folders_of_entries(places, found) | {motion.folder for motion in texts.motions}
+    panel, splashes = find_splashes(reading.tree, places, taken, shown, inside)
     return Analysis(
         texts.routes,
         texts.shapes,

@@ -216,7 +216,7 @@ def _hidden(reading: Reading, analysis: Analysis, one: MenuFindings) -> list[str
         needed.add((analysis.animation.volume, analysis.animation.folder + "/x"))
     for other in analysis.menus:
         needed.add((other.menu.volume, other.menu.root + "/x"))
-    found: list[str] = []
+    found: list[str] = list(menu.hide)
     for home in menu.homes:
         folder = places.folders[home]
         for name in places.children(home, folders=True):

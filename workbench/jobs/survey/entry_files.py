@@ -18,6 +18,7 @@ _SAMPLE = 24
 _LONGEST = 160
 _SHARE = 0.3
 _ANY = ".*"
+_MOST_INNER = 400
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -75,7 +76,7 @@ def find_entry_files(
     for (volume, title), loose in shelves.items():
         for fit in _fit_names(menu, loose):
             groups[volume, title, fit.before, fit.piece, fit.after].append(fit)
-    return (*folders_named, *_make_patterns(menu, groups, beside))
+    return (*folders_named, *_find_inner(places, menu), *_make_patterns(menu, groups, beside))
 
 
 def _is_in_entry(places: Places, menu: MenuGuess, folder: Folder) -> bool:
@@ -267,6 +268,27 @@ def _find_named_folders(places: Places, menu: MenuGuess) -> tuple[list[EntryFile
         if menu.kind == "files" or inner is None:
             inside |= {one.number for one in below if one is not None}
     return found, inside
+
+
+def _find_inner(places: Places, menu: MenuGuess) -> Iterator[EntryFiles]:
+    """A picture of one name that lies in most of the entries themselves."""
+    if menu.kind != "folders" or not menu.names:
+        return
+    keys = list(menu.names)
+    step = max(1, len(keys) // _MOST_INNER)
+    folders: dict[Key, Folder] = {}
+    for key in keys[::step]:
+        home = places.folders[key[0]]
+        folder = places.find(home.volume, home.child(menu.names[key]))
+        if folder is not None:
+            folders[key] = folder
+    inner = _shared_picture(list(folders.values()))
+    if inner is None:
+        return
+    found = {key: folder.child(inner) for key, folder in folders.items() if (inner, False) in folder.listing}
+    yield EntryFiles(
+        menu.volume, _path(menu.root, f"{{entry}}/{inner}"), True, found, tuple(found.items()), len(folders)
+    )
 
 
 def _shared_picture(folders: Sequence[Folder]) -> str | None:

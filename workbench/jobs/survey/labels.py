@@ -89,7 +89,7 @@ def _trust(naming: Read, same: Sequence[Read]) -> tuple[float, float, bool, int]
                 seen += keys is not None
                 agreed += keys is not None and not keys.isdisjoint(hit.keys)
     single = len(naming.entries) / len(naming.hits)
-    is_plain = naming.form == "{entry}"
+    is_plain = naming.form in ("{entry}", "{stem}", "{path}")
     return round(single, 1), round(agreed / seen, 1) if seen else 1.0, is_plain, -len(naming.site.tokens)
 
 

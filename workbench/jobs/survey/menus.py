@@ -22,6 +22,8 @@ from workbench.values import dataclass, field
 _MOST_HOMES = 64
 """A name that stands in more folders than this says nothing about any of them."""
 _SHARE = 0.3
+_FEW_MENUS = 6
+"""As many folders beside each other are sooner menus than entries."""
 
 
 @dataclass(slots=True, eq=False)
@@ -73,7 +75,7 @@ def find_menus(
         choices: answers that were given, by question.
     """
     tally = _Tally(places, sites, routes)
-    candidates = sorted(tally.candidates(), key=lambda one: (-one.score, one.kind != "folders"))
+    candidates = _sort(tally, list(tally.candidates()))
     taken: list[Candidate] = []
     weak: list[Candidate] = []
     doubts: list[tuple[str, str]] = []
@@ -91,8 +93,21 @@ def find_menus(
                 taken.append(one)
             elif not _is_above(places, one, taken):
                 weak.append(one)
-    menus = _make_menus(places, [*taken, *_rooms(tally, taken)])
+    menus = _make_menus(places, tally, [*taken, *_rooms(tally, taken)])
     return menus, tuple(doubts[:1]), tuple(_title(places, one) for one in weak if len(one.children) > 1)
+
+
+def _sort(tally: _Tally, candidates: list[Candidate]) -> list[Candidate]:
+    """The strongest first; a folder that holds a menu's menus before one that only repeats its names."""
+    above = {one.above for one in candidates if one.above is not None and tally.is_strong(one)}
+    return sorted(
+        candidates,
+        key=lambda one: (
+            -one.score,
+            one.above is not None or one.homes[0] not in above,
+            one.kind != "folders",
+        ),
+    )
 
 
 def _rooms(tally: _Tally, taken: Sequence[Candidate]) -> Iterable[Candidate]:
@@ -115,23 +130,46 @@ class _Tally:
             self._count(number, site, routes)
 
     def _count(self, number: int, site: Site, routes: Routes) -> None:
-        places, named = self._places, self._named
+        named = self._named
         for chain, text in site.samples:
-            folded = fold(text)
-            homes = places.homes_of_name(text)
-            if len(homes) <= _MOST_HOMES:
-                for home in homes:
-                    named[home].bare[number].add(folded)
-            homes = places.homes_of_stem(text)
-            if len(homes) <= _MOST_HOMES:
-                for home in homes:
-                    named[home].stems[number].add(folded)
+            if site.tokens[0] != WORDS:
+                self._count_bare(number, text)
             if site.is_key:
                 continue
             for route in routes.find(text, site.shape.manifests[site.file_of(chain)]):
                 for place, home in enumerate(route.homes):
                     if place >= route.first:
                         named[home].paths[number].add(fold(route.parts[place]))
+
+    def _count_bare(self, number: int, text: str) -> None:
+        """Folders with a child of this name or stem, spelled so: `THEME` is not the folder `theme`."""
+        folded = fold(text)
+        homes = self._places.homes_of_name(text)
+        if len(homes) <= _MOST_HOMES:
+            for home in homes:
+                if self._places.spells(home, text):
+                    self._named[home].bare[number].add(folded)
+        homes = self._places.homes_of_stem(text)
+        if len(homes) <= _MOST_HOMES:
+            for home in homes:
+                if self._places.spells(home, text):
+                    self._named[home].stems[number].add(folded)
+
+    def find_hidden(self, one: Candidate) -> tuple[str, ...]:
+        """Folders beside the entries that nothing names, and that hold what names the entries."""
+        if one.kind != "folders":
+            return ()
+        patterns = [(self._sites[site].shape.volume, self._sites[site].shape.pattern) for site in one.sites]
+        found = []
+        for home in one.homes:
+            folder = self._places.folders[home]
+            for name in self._places.children(home, folders=True):
+                start = folder.child(name) + "/"
+                if fold(name) not in one.children and any(
+                    volume == folder.volume and pattern.startswith(start) for volume, pattern in patterns
+                ):
+                    found.append(name)
+        return tuple(found)
 
     def make_rooms(self, above: int) -> Candidate:
         """The menu of the folders in a folder, whatever names them."""
@@ -176,10 +214,20 @@ class _Tally:
         together = set().union(*(single[home].children for home in homes))
         if sum(counts) < 1.5 * len(homes) or len(together) < 0.7 * sum(counts):
             return None
+        if self._repeats_names(homes, single):
+            return None
         shared = [set(single[home].sites) for home in homes]
         if at_root and not set.intersection(*shared):
             return None
         return self._make(tuple(homes), above)
+
+    def _repeats_names(self, homes: list[int], single: Mapping[int, Candidate]) -> bool:
+        """Whether what lies in the folders bears the folders' own names (`Boats/Boats.bin`)."""
+        same = 0
+        for home in homes:
+            name = fold(self._places.folders[home].name)
+            same += any(child == name or name in _cut(child) for child in single[home].children)
+        return 2 * same >= len(homes)
 
     def _make(self, homes: tuple[int, ...], above: int | None) -> Candidate | None:
         kinds: Counter[str] = Counter()
@@ -321,7 +369,8 @@ def _is_inside(places: Places, one: Candidate, taken: Sequence[Candidate]) -> bo
 
 def _is_full(one: Candidate) -> bool:
     """Whether folders that a menu lists look like menus themselves, not like entries with a few files."""
-    return bool(one.bare or one.stems) or len(one.children) >= 3 * len(one.homes)
+    has_names = bool(one.bare or one.stems)
+    return has_names or len(one.homes) <= _FEW_MENUS or len(one.children) >= 3 * len(one.homes)
 
 
 def _is_above(places: Places, one: Candidate, taken: Sequence[Candidate]) -> bool:
@@ -342,7 +391,7 @@ def _title(places: Places, one: Candidate) -> str:
     return f"{folder.volume}:{path}"
 
 
-def _make_menus(places: Places, taken: Sequence[Candidate]) -> tuple[MenuGuess, ...]:
+def _make_menus(places: Places, tally: _Tally, taken: Sequence[Candidate]) -> tuple[MenuGuess, ...]:
     ids: set[str] = set()
     menus = []
     above = {one.above for one in taken if one.above is not None}
@@ -369,6 +418,7 @@ def _make_menus(places: Places, taken: Sequence[Candidate]) -> tuple[MenuGuess, 
                 usual,
                 named=len(one.children),
                 sites=len(one.sites),
+                hide=tally.find_hidden(one),
                 rivals=tuple(_title(places, rival) for rival in one.rivals),
             )
         )

@@ -41,6 +41,7 @@ class Places:
         self._numbers: dict[tuple[str, str], int] = {}
         self._by_name: dict[str, _Homes] = {}
         self._by_stem: dict[str, _Homes] = {}
+        self._spelled: dict[int, set[str]] = {}
         for volume in self.volumes:
             for path, listing in index.folders(volume).items():
                 self._add(volume, path, listing)
@@ -71,6 +72,13 @@ class Places:
     def holds(self, number: int, name: str) -> bool:
         """Whether a folder has a child of this name."""
         return number in self.homes_of_name(name)
+
+    def spells(self, number: int, name: str) -> bool:
+        """Whether a folder has a child spelled exactly so, or a file of exactly that stem."""
+        if number not in self._spelled:
+            names = [name for name, _ in self.folders[number].listing]
+            self._spelled[number] = {*names, *(stem for one in names for stem in stems_of(one))}
+        return name in self._spelled[number] or not name.isascii()
 
     def trace(self, volume: str, parts: Sequence[str]) -> list[int]:
         """The folders in which each part of a path is found, from the root down to where it ends or breaks.

@@ -37,6 +37,8 @@ class MenuGuess:
     """Names as they are on the card."""
     rivals: tuple[str, ...] = ()
     """Other folders that could be the menu."""
+    hide: tuple[str, ...] = ()
+    """Folders in its root that are no entries."""
 
     @property
     def parents(self) -> frozenset[str]:
@@ -82,6 +84,7 @@ def make_menu(
     *,
     named: int,
     sites: int,
+    hide: tuple[str, ...] = (),
     rivals: tuple[str, ...] = (),
 ) -> MenuGuess:
     """A menu with its entries looked up."""
@@ -91,6 +94,8 @@ def make_menu(
     names: dict[Key, str] = {}
     for home in homes:
         for name in places.children(home, folders=kind == "folders"):
+            if name in hide:
+                continue
             suffix = _fitting(name, wanted)
             if kind == "files" and suffix is None:
                 continue
@@ -113,6 +118,7 @@ def make_menu(
         by_stem,
         names,
         rivals,
+        hide,
     )
 
 

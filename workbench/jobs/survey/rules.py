@@ -76,6 +76,8 @@ Claims = Mapping[tuple[int, str], Key]
 """Entries by the files that go with them: folder and folded name."""
 
 _SPACE = re.compile(r"\s")
+_JOINT = re.compile(r"[/._:@#=-]")
+"""What ties an affix to a name in a path or an id; a sign behind a title does not."""
 
 
 class SiteReader:
@@ -157,6 +159,7 @@ class SiteReader:
             return None
         before, piece, after = best[0]
         is_prose = _SPACE.search(before + after) is not None or site.shape.format in ("lines", "shell")
+        is_prose = is_prose or not _JOINT.search(before + after)
         if (not before and not after) or (is_prose and not self._is_claimed([t for _, t in samples])):
             return None
         hits = []

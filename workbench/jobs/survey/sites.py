@@ -103,7 +103,9 @@ def find_sites(shape: Shape, find_home: Callable[[Iterable[str]], int]) -> Itera
         if lists:
             waiting.append(_open_lists(shape, tokens, lists))
         if dicts:
-            branches, keys = _open_dicts(dicts, find_home)
+            # The names that a script gives values to are its own.
+            is_script = shape.format == "shell"
+            branches, keys = _open_dicts(dicts, (lambda _: 0) if is_script else find_home)
             waiting += (((*tokens, token), below) for token, below in branches)
             if keys:
                 yield _make_site(shape, (*tokens, MARK), True, keys)

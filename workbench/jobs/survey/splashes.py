@@ -275,8 +275,7 @@ def _choose_panel(
     for one in found:
         votes[one.size] += 4 if _moment_of(one.at) else 3
         first.setdefault(one.size, one.at)
-    for size in frames:
-        votes[size] += 1 if _is_large(size) else 0
+    votes.update(size for size in frames if _is_large(size))
     for one in pictures:
         votes[one.size] += 2 if _moment_of(one.at) else 1
         first.setdefault(one.size, one.at)

@@ -242,7 +242,8 @@ def _notes(reading: Reading, analysis: Analysis) -> Iterator[str]:
     if not analysis.menus:
         yield "No folder was found whose content is named elsewhere on the card; give the root by hand."
     for title in analysis.weak:
-        yield f"{shown(title)} was left out as a menu: too little names what lies there."
+        if not title.endswith(":"):
+            yield f"{shown(title)} was left out as a menu: too little names what lies there."
     for title in analysis.other_motions:
         yield f"{shown(title)} holds numbered pictures, but no setting speaks of them; left out."
     unplaced = [v for v in reading.places.volumes if v not in analysis.routes.mounts]

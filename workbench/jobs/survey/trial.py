@@ -82,8 +82,8 @@ def _silent_rules(tree: Tree, profile: Profile, entries: EntrySet) -> Iterator[S
     kinds = _count_files(tree, profile, entries)
     for picture in rule.pictures:
         if not kinds.get(str(picture.path)):
-            because = "no picture there bears an entry's name"
-            yield Silent(f"menus.{rule.id}.pictures: {picture.path}", because)
+            nothing = "no picture there bears an entry's name"
+            yield Silent(f"menus.{rule.id}.pictures: {picture.path}", nothing)
     for companion in rule.companions:
         if not kinds.get(str(companion)):
             yield Silent(f"menus.{rule.id}.companions: {companion}", "no file there bears an entry's name")
