@@ -19,6 +19,7 @@ from practice_cards import tree_bytes
 
 from workbench.card.menu import read_menus
 from workbench.card.names import find_fault
+from workbench.card.profile_reader import read_profile
 from workbench.errors import EntryError, NameRefusedError
 from workbench.jobs.entry import (
     find_hidden,
@@ -141,6 +142,26 @@ def test_names_that_cannot_be(road, menu, name, error):
             plan_copy(tree, profile, found, entry, name)
 
 
+def test_a_saved_game_in_the_entry_itself(tmp_path):
+    """It is not copied unless asked for; a removal puts it away with the entry, says so, and keeps it."""
+    road = OddRoad(tmp_path)
+    inner = 'id = "apps"\ncompanions = ["chest:apps/{entry}/save.*"]\n'
+    road.source.write_text(
+        road.source.read_text(encoding="utf-8").replace('id = "apps"\n', inner), encoding="utf-8"
+    )
+    road.profile = read_profile(road.source)
+    (road.folder / "apps/Clock/save.dat").write_bytes(b"mine")
+    start = tree_bytes(road.folder)
+    road.apply(plan_copy(*road.find("apps:Clock"), "Watch"))
+    road.apply(plan_copy(*road.find("apps:Clock"), "Sundial", with_companions=True))
+    assert not (road.folder / "apps/Watch/save.dat").exists()
+    assert (road.folder / "apps/Sundial/save.dat").read_bytes() == b"mine"
+    plan = road.apply(plan_remove(*road.find("apps:Clock")))
+    assert any("apps/Clock/save.dat lies in it" in note for note in plan.notes)
+    road.undo_all()
+    assert tree_bytes(road.folder) == start
+
+
 def test_the_first_entry_of_a_menu(road):
     """With nobody to follow and nowhere for a label, the entry is made, and the plan says what it lacks."""
     (road.folder / "deep/West").mkdir()
@@ -191,8 +212,6 @@ def test_no_way_to_hide(tmp_path):
     road = OddRoad(tmp_path)
     source = road.source.read_text(encoding="utf-8").replace('hide = ["*~"]', "hide = []")
     road.source.write_text(source, encoding="utf-8")
-    from workbench.card.profile_reader import read_profile
-
     road.profile = read_profile(road.source)
     with pytest.raises(EntryError, match="can be removed"):
         plan_hide(*road.find("apps:Clock"))

@@ -19,6 +19,7 @@ from workbench.card.tree import Tree
 from workbench.changes.plan import Conflict, Mention, Plan, Write
 from workbench.errors import ManifestError
 from workbench.jobs.copied_files import Copier
+from workbench.jobs.inner_companions import find_inner_companions
 from workbench.jobs.leading import find_place
 from workbench.jobs.naming import Naming
 from workbench.jobs.registering import Fate, NewEntry, add_row, list_registrations, new_entry
@@ -86,7 +87,8 @@ class _Copying:
         self._new = new
         self._found = found
         companions = [file for file in found.files if file.kind == COMPANION]
-        self._left = () if with_companions else tuple(file.at for file in companions)
+        inner = find_inner_companions(tree, profile, menu, entry)
+        self._left = () if with_companions else (*(file.at for file in companions), *inner)
         self._files = [file for file in found.files if with_companions or file.kind != COMPANION]
         self._naming = Naming(tree, profile, menu)
         self._is_labelled = False

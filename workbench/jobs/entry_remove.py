@@ -20,6 +20,7 @@ from workbench.card.rewriting import make_edits, name_pieces
 from workbench.card.tree import Tree
 from workbench.changes.plan import Conflict, Plan, Remove, Write
 from workbench.errors import ManifestError
+from workbench.jobs.inner_companions import find_inner_companions
 from workbench.jobs.leading import find_place
 from workbench.jobs.placing import delete_all
 from workbench.jobs.rename import note_doubts, say_blocked
@@ -63,7 +64,8 @@ class _Remover:
         self._profile = profile
         self._menu = menu
         self._entry = entry
-        self.companions = [file.at for file in found.files if file.kind == COMPANION]
+        self._outer = [file.at for file in found.files if file.kind == COMPANION]
+        self.companions = [*self._outer, *find_inner_companions(tree, profile, menu, entry)]
         self.removed = _choose_removed(entry, found.files, self.companions)
         self._heir = _find_heir(menu, entry)
         self._lines: dict[VolumePath, tuple[set[str], set[str]]] = {}
@@ -104,10 +106,10 @@ class _Remover:
 
     def _leads_to_companion(self, found: ManifestReferences, one: Standing) -> bool:
         """Whether the place names a file that stays, and so goes on being right."""
-        if one.sort == "row" or not self.companions or is_bare(one.reference):
+        if one.sort == "row" or not self._outer or is_bare(one.reference):
             return False
         place = find_place(self._tree, self._profile, self._menu, found.at, one.reference.text)
-        return place is not None and any(place == at or place.is_below(at) for at in self.companions)
+        return place is not None and any(place == at or place.is_below(at) for at in self._outer)
 
     def _point_on(
         self, found: ManifestReferences, reworked: Reworked, settings: Sequence[Standing]
@@ -188,5 +190,6 @@ def _note_companions(companions: Sequence[VolumePath], removed: Sequence[VolumeP
         notes.append(f"{names}{more} {verb}: saved games, settings and manuals are never removed.")
     if inside:
         names = ", ".join(shown(str(at)) for at in inside[:4])
-        notes.append(f"{names} lies in the entry and is put away with it; the change keeps it.")
+        verb = "lies in it and is" if len(inside) == 1 else "lie in it and are"
+        notes.append(f"{names} {verb} put away with it; the change keeps what it puts away.")
     return notes
