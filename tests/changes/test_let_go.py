@@ -264,3 +264,15 @@ def test_a_clock_that_was_wrong_lets_no_later_change_go_first(
         except LedgerError:
             chosen = ()
         assert [one.number for one in chosen] == numbers
+
+
+def test_a_later_change_in_the_way_is_not_put_down_to_letting_go(tmp_path: Path) -> None:
+    """What needs no copy is in the way of nothing but that later change, and that is said."""
+    card = make(tmp_path)
+    apply(card, rename())
+    release(card, 1)
+    now = (tmp_path / "list.json").read_bytes()
+    apply(card, Plan("Later", (edit("list.json", now, b"Aleph", b"Alif"), Remove(place("Aleph")))))
+    with pytest.raises(ConflictError, match="change 2, Later") as refused:
+        plan_undo(card, 1)
+    assert "let go" not in refused.value.message

@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 
 PACK = "kept.pack"
 ABOUT = "about.txt"
+KEPT_COPY = "its kept copy"
+"""How the reason of a conflict starts that comes of copies which cannot be had."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -209,7 +211,7 @@ def relocate(record: Record, folder: Path | None) -> Record:
 def find_absent(record: Record) -> Mapping[str, str]:
     """For each volume whose copies should lie on the host and do not: the sentence's end that says so."""
     return {
-        role: f"its kept copy lies in {shown(keep.folder)}, which is not here"
+        role: f"{KEPT_COPY} lies in {shown(keep.folder)}, which is not here"
         for role, keep in record.kept_on.items()
         if not keep.is_there
     }

@@ -8,7 +8,7 @@ from workbench.card.paths import ASIDE, VolumePath
 from workbench.card.tree import Tree
 from workbench.changes.ground import Ground
 from workbench.changes.handing_over import find_handed, is_handed_over
-from workbench.changes.host_keep import find_absent
+from workbench.changes.host_keep import KEPT_COPY, find_absent
 from workbench.changes.old_contents import OldContents
 from workbench.changes.overlay import Node
 from workbench.changes.plan import Listing, Plan
@@ -19,7 +19,7 @@ from workbench.changes.touched import Touched
 from workbench.errors import CardwrightError
 from workbench.shown import shown
 
-LET_GO = "its kept copy was let go"
+LET_GO = f"{KEPT_COPY} was let go"
 
 
 class Reversal:

@@ -11,9 +11,9 @@ from pathlib import Path
 
 from workbench.card.disk_tree import DiskTree
 from workbench.card.volumes import Card
-from workbench.changes.host_keep import relocate
+from workbench.changes.host_keep import KEPT_COPY, relocate
 from workbench.changes.ledger import Book, Entered, open_grounds, read_grounds
-from workbench.changes.plan import Plan
+from workbench.changes.plan import Conflict, Plan
 from workbench.changes.record import Record
 from workbench.changes.reversal import Reversal
 from workbench.errors import CardwrightError, ConflictError, LedgerError
@@ -51,9 +51,10 @@ def plan_undo(
             reversal = Reversal(record, later, DiskTree(card), plan, grounds, let_go=let_go)
             plan = replace(plan.then(reversal.plan()), title=plan.title)
     gone = {record.number: _find_gone(book, record) for record in chosen}
-    if any(gone.values()) and plan.conflicts and not (partial and plan.steps):
+    missing = [conflict for conflict in plan.conflicts if KEPT_COPY in conflict.because]
+    if missing and not (partial and plan.steps):
         why = next(why for why in gone.values() if why)
-        raise _conflict_gone(plan, wanted, why, sum(map(count_parts, chosen)))
+        raise _conflict_gone(plan, missing, wanted, why, sum(map(count_parts, chosen)))
     if plan.conflicts and not partial:
         raise _conflict(plan, wanted)
     if not plan.steps:
@@ -145,11 +146,13 @@ def _find_gone(book: Book, record: Record) -> str:
     )
 
 
-def _conflict_gone(plan: Plan, wanted: Record, why: str, parts: int) -> ConflictError:
-    first = plan.conflicts[0]
+def _conflict_gone(
+    plan: Plan, missing: Sequence[Conflict], wanted: Record, why: str, parts: int
+) -> ConflictError:
+    first = missing[0]
     left = parts - len({conflict.at for conflict in plan.conflicts})
-    places = ", ".join(shown(str(conflict.at)) for conflict in plan.conflicts[:3])
-    more = f" and {len(plan.conflicts) - 3} more" if len(plan.conflicts) > 3 else ""
+    places = ", ".join(shown(str(conflict.at)) for conflict in missing[:3])
+    more = f" and {len(missing) - 3} more" if len(missing) > 3 else ""
     rest = (
         f"{left} of its {parts} parts can still be taken back: take back only the parts without conflict."
         if plan.steps
