@@ -197,3 +197,26 @@ def test_two_menus_that_share_a_manifest(tmp_path):
     after = json.loads((tmp_path / "card" / "both.json").read_text())
     assert after["a"] == {"Boats": 1, "Moss": 2} and after["b"] == {"Moss": 3, "Boats": 4}
     assert after["runs"] == [*runs[:2], "/fs/one/b/Moss/x", "/fs/one/b/Boats/x"]
+
+
+def test_names_go_round_in_a_folders_own_order(tmp_path, monkeypatch):
+    """Where the folder's order is kept, pictures that change places with their entries do so too."""
+    folder = tmp_path / "gathered"
+    folder.mkdir()
+    profile_path = gathered.build(folder, ("Boats", "Kites", "Moss"), "fat")
+    text = profile_path.read_text().replace('entries = "folders"', 'entries = "folders"\norder = "directory"')
+    profile_path.write_text(text)
+    profile = read_profile(profile_path)
+    card = open_card(str(folder / "card"), (profile,), profile)
+    monkeypatch.setattr(DiskTree, "order_follows_moves", lambda *_: True)
+    tree = DiskTree(card)
+    menu = read_menus(tree, profile)[0]
+    listed = [entry.name for entry in menu.entries]
+    renames = dict(zip(listed, [*listed[1:], listed[0]], strict=True))
+    plan = plan_renames(tree, profile, menu, renames)
+    after = plan.on(tree)
+    assert plan.listings[0].names == tuple(renames[name] for name in listed)
+    for number, name in enumerate(("Boats", "Kites", "Moss")):
+        at = menu.root.parent.parent.parent.child(f"pix/small-{renames[name]}_x.PNG")
+        assert after.read(at) == b"\x89PNG %d" % number
+        assert after.read(menu.root.child(f"{renames[name]}/run")) == b"%d" % number

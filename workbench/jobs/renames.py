@@ -65,7 +65,9 @@ def plan_renames(
     moves = order_moves(profile, [*others, *own])
     listings: tuple[Listing, ...] = ()
     if menu.order == "directory" and tree.order_follows_moves(menu.root.volume):
-        moves, listing = keep_listing(tree, menu.root, [*others, *own])
+        beside = [move for move in others if move.source.parent == menu.root]
+        elsewhere = [move for move in others if move.source.parent != menu.root]
+        moves, listing = keep_listing(tree, menu.root, [*order_moves(profile, elsewhere), *beside, *own])
         listings = (listing,)
     writes, refused = _plan_writes(tree, profile, found, pieces)
     return Plan(
