@@ -39,6 +39,26 @@ def test_in_json(at, rows, pinned, ascii_only):
     _same(json.dumps(data, indent=1, ensure_ascii=ascii_only).encode(), "json", at)
 
 
+@pytest.mark.parametrize(
+    "at", [None, "/rows/{row}/opens", "/{entry}", "/things/{entry}/{field}", "/list/{row}"]
+)
+@settings(max_examples=60, deadline=None)
+@given(st.lists(TEXTS, max_size=4), st.booleans())
+def test_in_toml(at, texts, is_wide):
+    """Tables, arrays of tables, lists over several lines and inline tables, with comments between."""
+    lines = [f"{json.dumps(text, ensure_ascii=not is_wide)}," for text in texts]
+    rows = [f"[[rows]]\nopens = {line[:-1]} # Boats" for line in lines]
+    things = [
+        f"[things.{line[:-1]}{number}]\nx = 'boats'" for number, line in enumerate(lines) if len(line) > 3
+    ]
+    raw = "\n".join(["list = [", *lines, "]", "Boats = { a = 'Boats' }", *rows, *things])
+    try:
+        open_document(raw.encode(), "toml")
+    except ManifestError:
+        return
+    _same(raw.encode(), "toml", at)
+
+
 @pytest.mark.parametrize("format", ["ini", "keyvalue", "lines", "toml", "shell"])
 @settings(max_examples=60, deadline=None)
 @given(st.lists(LINES), st.booleans())

@@ -6,7 +6,8 @@ from __future__ import annotations
 
 import copy
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from bisect import bisect_right
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import cached_property
 
 from workbench.errors import ManifestError
@@ -14,6 +15,7 @@ from workbench.late_pattern import late_pattern
 from workbench.manifests import toml_edits
 from workbench.manifests.byte_lines import LineTable
 from workbench.manifests.document import MAX_DEPTH, Edit, Format, Node, Value, apply_edits
+from workbench.manifests.looking import CouldMatch, find_places
 from workbench.manifests.plain_data import (
     has_value,
     is_same,
@@ -27,7 +29,7 @@ from workbench.manifests.positions import BOM, decode_utf8, malformed, refused
 from workbench.manifests.selector import Selector, join_pointer, split_pointer
 from workbench.manifests.toml_layout import Layout
 from workbench.manifests.toml_reader import read_toml
-from workbench.manifests.toml_scan import Entry, Header, Key, Path, entries_below, scan_toml
+from workbench.manifests.toml_scan import Entry, Header, Key, Path, Statement, entries_below, scan_toml
 from workbench.manifests.toml_text import bare_again, read_text, replace_in_text
 
 _WHERE = late_pattern(r" \(at (?:line (\d+), column (\d+)|end of document)\)$")
@@ -56,7 +58,26 @@ class TomlDocument:
 
     def find(self, at: Selector | None) -> Iterator[Node]:
         """Keys wherever they are written, and strings."""
-        for statement in self._layout.statements:
+        yield from self._find_in(self._layout.statements, at)
+
+    def find_matching(self, at: Selector | None, could_match: CouldMatch) -> Iterator[Node]:
+        """What `find` yields, without the texts that could not match; see `opening.find_matching`."""
+        found = self._find_in(self._hot_statements(could_match), at)
+        return (node for node in found if could_match(node.text))
+
+    def _hot_statements(self, could_match: CouldMatch) -> Iterable[Statement]:
+        """The statements in which a text could match: without escapes every text stands there as it is."""
+        statements = self._layout.statements
+        is_plain = self.raw.isascii() and b"\\" not in self.raw
+        places = find_places(could_match, self.raw.decode()) if is_plain else None
+        if places is None:
+            return statements
+        starts = [one.start for one in statements]
+        hot = dict.fromkeys(bisect_right(starts, place) - 1 for place in places)
+        return [statements[index] for index in hot if index >= 0]
+
+    def _find_in(self, statements: Iterable[Statement], at: Selector | None) -> Iterator[Node]:
+        for statement in statements:
             if isinstance(statement, Header):
                 yield from self._key_nodes(statement.keys, at)
             else:
