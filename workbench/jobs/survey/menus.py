@@ -88,6 +88,8 @@ def find_menus(
                     one.rivals, taken[taken.index(other)] = [other], one
                 else:
                     other.rivals.append(one)
+        elif one.above is not None and _repeats(one, _all_names(places, taken)):
+            continue  # it goes with several menus at once
         elif not _is_inside(places, one, taken):
             if tally.is_strong(one):
                 taken.append(one)
@@ -95,6 +97,10 @@ def find_menus(
                 weak.append(one)
     menus = _make_menus(places, tally, [*taken, *_rooms(tally, taken)])
     return menus, tuple(doubts[:1]), tuple(_title(places, one) for one in weak if len(one.children) > 1)
+
+
+def _all_names(places: Places, taken: Sequence[Candidate]) -> set[str]:
+    return set().union(*(_names_of(places, menu) for menu in taken))
 
 
 def _sort(tally: _Tally, candidates: list[Candidate]) -> list[Candidate]:
@@ -325,12 +331,23 @@ def _goes_with(places: Places, one: Candidate, menu: Candidate) -> bool:
     """Whether a folder only repeats the names of a menu."""
     if set(one.homes) & set(menu.homes):
         return True
+    return _repeats(one, _names_of(places, menu))
+
+
+def _names_of(places: Places, menu: Candidate) -> set[str]:
+    """Names and stems of its entries; of menus side by side also their own."""
     names: set[str] = set()
     for home in menu.homes:
+        if menu.above is not None:
+            names.add(fold(places.folders[home].name))
         for name in places.children(home, folders=menu.kind == "folders"):
             names.add(fold(name))
             if menu.kind == "files":
                 names.update(fold(stem) for stem in stems_of(name))
+    return names
+
+
+def _repeats(one: Candidate, names: set[str]) -> bool:
     same = sum(1 for child in one.children if child in names or _cut(child) & names)
     return same >= 0.6 * len(one.children)
 

@@ -23,6 +23,8 @@ from workbench.shown import shown
 
 _FEW = 3
 """Partitions of one card that are common."""
+_SAMPLE = 20
+"""Manifests of one sort that are asked whether folders are volumes; the survey itself reads more."""
 _MOST_VOLUMES = 6
 """A card with more partitions than this is not heard of; a volume with more folders is usual."""
 
@@ -72,7 +74,7 @@ def find_volumes(folder: Path, computer: Computer) -> list[Path]:
 
 def _weigh(card: Card) -> tuple[int, int]:
     """How many texts lead somewhere if the folders are volumes, and how many only if they are not."""
-    reading = read_card(DiskTree(card))
+    reading = read_card(DiskTree(card), sample=_SAMPLE)
     texts = find_texts(reading)
     names = {volume.root.name: role for role, volume in card.volumes.items()}
     apart = together = through_absolute = 0

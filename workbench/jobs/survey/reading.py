@@ -79,15 +79,18 @@ class _Sort:
         return self.texts >= MOST_ALIKE or self.bytes >= _MOST_BYTES or has_many_mute
 
 
-def read_card(tree: Tree) -> Reading:
+def read_card(tree: Tree, *, sample: int | None = None) -> Reading:
     """Look at a card.
+
+    Args:
+        sample: of files alike in neighbouring folders, read no more than this: for a first look.
 
     Raises:
         CardError: it is no longer there.
     """
     index = index_names(tree)
     places = Places(index, tree.roles())
-    reader = _Reader(tree)
+    reader = _Reader(tree, sample)
     manifests = tuple(one for folder in places.folders for one in reader.read(folder))
     closed = (one for role in tree.roles() for one in _find_closed(tree, role, index.folders(role)))
     return Reading(tree, places, manifests, (*closed, *reader.skipped))
@@ -106,7 +109,8 @@ def _find_closed(tree: Tree, volume: str, folders: Mapping[str, Listing]) -> Ite
 class _Reader:
     """Chooses which files to open."""
 
-    def __init__(self, tree: Tree) -> None:
+    def __init__(self, tree: Tree, sample: int | None) -> None:
+        self._sample = sample
         self._contents = Contents(tree)
         self._sorts: dict[tuple[str, str, str], _Sort] = {}
         self.skipped: list[Skipped] = []
@@ -122,6 +126,8 @@ class _Reader:
             beside = self._sorts.setdefault((folder.volume, above, name if suffix else "/" + name), _Sort())
             cousins = self._sorts.setdefault((folder.volume, above, "*." + suffix), _Sort())
             if here.is_enough or beside.is_enough or (cousins.mute >= 4 * _MOST_MUTE and not cousins.texts):
+                continue
+            if self._sample is not None and max(here.texts, cousins.texts) >= self._sample:
                 continue
             manifest = self._read_file(folder, name, (here, beside, cousins))
             if manifest is not None:
