@@ -230,4 +230,5 @@ def run_workbench(card: Card | None, profiles: Sequence[Profile] = (), profile: 
     # Workers read and parse while keys have to be answered: let go of the interpreter more often.
     sys.setswitchinterval(0.001)
     desk = Desk(card, profile) if card is not None else None
-    return Workbench(desk, profiles).run() or 0
+    bench = Workbench(desk, profiles)
+    return bench.run() or bench.return_code or 0

@@ -58,7 +58,7 @@ class Dialog(ModalScreen[Answer | None], Generic[Answer]):
         )
 
     def dismiss(self, result: Answer | None = None) -> AwaitComplete:
-        """Answer once: a key that was on its way while the dialog closed (enter held down) answers nothing."""
+        """Answer once: a key that was on its way while the dialog closed (a held enter) answers nothing."""
         if self._is_answered:
             return AwaitComplete()
         self._is_answered = True
