@@ -6,10 +6,13 @@ places. Nothing is expanded.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from functools import lru_cache
 
 from workbench.values import dataclass
 
+_SHORT = 256
+"""Characters of a command whose words are remembered."""
 _BLANK = " \t\n\r"
 _BARE_SPECIAL = frozenset(" \t\n\"'\\$`&;|<>()*?[]#~!{}")
 _IN_DOUBLE = frozenset('"\\$`')
@@ -30,8 +33,18 @@ class CommandWord:
     """Where the word ends, its quotes included."""
 
 
-def split_command(command: str) -> Iterator[CommandWord]:
+def split_command(command: str) -> Iterable[CommandWord]:
     """The words of a command; one that ends in an open quote ends them."""
+    # Manifests say the same texts again and again; a long one is not worth its room.
+    return _split_again(command) if len(command) < _SHORT else _split(command)
+
+
+@lru_cache(maxsize=2048)
+def _split_again(command: str) -> tuple[CommandWord, ...]:
+    return tuple(_split(command))
+
+
+def _split(command: str) -> Iterator[CommandWord]:
     at = 0
     while at < len(command):
         if command[at] in _BLANK:
