@@ -23,6 +23,7 @@ FILES = {
     "data:r.json": '{"things": {"Boats": 1}}',
     "data:big": b"x" * (8 * 1024 * 1024 + 1),
     "data:.cardwright/ours": "Boats",
+    "data:x/cold-r.json": '{"Kites": 1}',
     "data:x/other-r.json": '{"Boats": 1}',
     "system:wide": "Boats".encode("utf-16-le"),
 }
@@ -51,11 +52,13 @@ def test_what_it_finds(card):
     tree, ahead = card.tree, card.tree
     plain = {volume: tree.walk_folders(volume) for volume in tree.roles()}
     with Scout(ahead, card.profile) as scout:
-        scout.look_for("Boats")
+        scout.look_for("Boats", "fat")
         assert {volume: ahead.walk_folders(volume) for volume in tree.roles()} == plain
-        hits, left = scout.hits("Boats")
+        left, cold = scout.ruled("Boats", "fat")
+        hits = scout.hits()
     folders = ((volume, at, list_texts(names)) for volume in plain for at, names in plain[volume].items())
-    assert left == [("data", "r.json"), ("data", "x/other-r.json")]
+    assert left == [("data", "r.json"), ("data", "x/cold-r.json"), ("data", "x/other-r.json")]
+    assert cold == {("data", "x/cold-r.json"): ("json",)}
     assert sorted(hits) == [hit for hit in WANTED if hit not in left]
     assert sorted(sweep(Contents(tree), folders, make_needles("Boats"))) == WANTED
     assert _is_gone()
@@ -78,7 +81,7 @@ def test_a_search_finds_the_same(card, way, monkeypatch):
         assert _search(tree, card.profile) == wanted
     else:
         with Scout(tree, card.profile) as scout:
-            scout.look_for("Boat" if way == "another name" else "Boats")
+            scout.look_for("Boat" if way == "another name" else "Boats", "fat")
             assert _search(tree, card.profile) == wanted
     assert tree.scout is None and _is_gone()
 
@@ -87,11 +90,25 @@ def _search(tree, profile):
     return find_references(tree, profile, *locate_entry(tree, profile, "Boats"))
 
 
+def test_a_file_that_another_rule_reads_otherwise(tmp_path, monkeypatch):
+    """What names nothing in one format is still read in another, of which its name does not tell."""
+    rules = rule("data:*.json", "json") + rule("data:**/*", "xml", "{entry}", "/a/0/@b")
+    files = {"data:shelf/Boats/": "", "data:1.json": "<a b='B&#111;ats'/>", "data:2.json": '["x"]'}
+    card = SmallCard(tmp_path, files, MENU + rules)
+    monkeypatch.setattr(scouting, "_can_fork", lambda: True)
+    wanted = _search(card.tree, card.profile)
+    tree = card.tree
+    with Scout(tree, card.profile) as scout:
+        scout.look_for("Boats", "fat")
+        assert _search(tree, card.profile) == wanted
+    assert [manifest.at.path for manifest in wanted.manifests] == ["1.json"]
+
+
 @pytest.mark.parametrize("is_asked", [True, False])
 def test_an_error_takes_it_along(card, is_asked):
     """Whatever happens in the meantime, no child is left."""
     with pytest.raises(RuntimeError), Scout(card.tree, card.profile) as scout:
         if is_asked:
-            scout.look_for("Boats")
+            scout.look_for("Boats", "fat")
         raise RuntimeError
     assert _is_gone()

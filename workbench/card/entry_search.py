@@ -5,7 +5,8 @@ Each file is looked at as bytes first; it is parsed only if a rule covers it and
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from itertools import chain
 
 from workbench.card.contents import Contents, TooLarge
 from workbench.card.entry import Entry, Menu
@@ -26,6 +27,10 @@ from workbench.card.sweep import Folder, Hit, list_texts, make_needles, sweep
 from workbench.card.tree import Tree
 from workbench.errors import CardError, ManifestError
 from workbench.manifests.document import Document, Format
+from workbench.typed import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from workbench.card.scout import Scout
 
 
 class EntrySearch:
@@ -57,10 +62,13 @@ class EntrySearch:
         """Search the whole card; without `mentions`, only where rules point."""
         self._find_files()
         self._reading = RuledReading(self._tree, self._profile, self._entries)
-        self._search_ruled_files(mentions=mentions)
+        scout: Scout | None = getattr(self._tree, "scout", None)
+        told = scout.ruled(self._needle.text, self._entries.names) if scout is not None else None
+        self._search_ruled_files({} if told is None else told[1], mentions=mentions)
         if mentions:
             self._mention_names()
-            for volume, path in self._find_unruled():
+            hits = scout.hits() if scout is not None and told is not None else None
+            for volume, path in self._find_unruled(hits, told[0] if told is not None else ()):
                 self._search_unruled(volume, path)
         if self._tree.stat(self._entry.at) is None:
             raise CardError(
@@ -109,15 +117,17 @@ class EntrySearch:
                     for name in [name for name, _ in listing if text in name]:
                         self._mention_name(at.child(name), known)
 
-    def _find_unruled(self) -> Iterable[Hit]:
-        """The files that no rule covers and that could mention the entry."""
-        scout = getattr(self._tree, "scout", None)
+    def _find_unruled(self, hits: list[Hit] | None, left: Iterable[Hit]) -> Iterable[Hit]:
+        """The files that no rule covers and that could mention the entry.
+
+        `hits`: those that a scout found, among all files but those in `left`.
+        """
         needles = make_needles(self._needle.text)
-        found: tuple[list[Hit], list[Hit]] | None = scout.hits(self._needle.text) if scout else None
-        if found is None:
+        if hits is None:
             return sweep(self._contents, self._list_unruled(), needles)
-        hits, left = ([hit for hit in part if not self._is_ruled(*hit)] for part in found)
-        return *hits, *sweep(self._contents, ((volume, "", (path,)) for volume, path in left), needles)
+        unruled = ((volume, "", (path,)) for volume, path in left if not self._is_ruled(volume, path))
+        found = (hit for hit in hits if not self._is_ruled(*hit))
+        return chain(found, sweep(self._contents, unruled, needles))
 
     def _is_ruled(self, volume: str, path: str) -> bool:
         return path in self._reading.files.get(volume, {})
@@ -129,10 +139,12 @@ class EntrySearch:
                 prefix = f"{folder}/" if folder else ""
                 yield volume, folder, [name for name in list_texts(listing) if prefix + name not in ruled]
 
-    def _search_ruled_files(self, *, mentions: bool) -> None:
+    def _search_ruled_files(self, cold: Mapping[Hit, tuple[Format, ...]], *, mentions: bool) -> None:
+        """All ruled files but those that are known to name nothing in the formats of their rules."""
         for volume in self._tree.roles():
-            for ruled in self._reading.files.get(volume, {}).values():
-                self._search_ruled(ruled, mentions=mentions)
+            for path, ruled in self._reading.files.get(volume, {}).items():
+                if not ruled.rules.keys() <= set(cold.get((volume, path), ())):
+                    self._search_ruled(ruled, mentions=mentions)
 
     def _search_unruled(self, volume: str, path: str) -> None:
         at = VolumePath(volume, path)

@@ -10,15 +10,19 @@ from __future__ import annotations
 import marshal
 import os
 import sys
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from contextlib import suppress
 
 from workbench.card.contents import Contents
 from workbench.card.disk_tree import DiskTree
-from workbench.card.profile import Profile
+from workbench.card.profile import NamesRule, Profile
 from workbench.card.sweep import Folder, Hit, list_texts, make_needles, sweep
 from workbench.card.tree import Listing
-from workbench.typed import Any, NoReturn
+from workbench.manifests.document import Format
+from workbench.typed import TYPE_CHECKING, Any, NoReturn
+
+if TYPE_CHECKING:
+    from workbench.card.needle import Needle
 
 _PIPE_BYTES = 1024 * 1024
 """So much may wait in the pipe, where the system lets us say so, before the scout waits for its reader."""
@@ -38,8 +42,9 @@ class Scout:
 
     def __init__(self, tree: DiskTree, profile: Profile) -> None:
         self._tree = tree
-        self._endings = _find_endings(profile)
-        self._name = ""
+        self._formats = _find_endings(profile)
+        self._endings = tuple({ending for ending, _ in self._formats})
+        self._wanted: tuple[str, str] | None = None
         self._child = 0
         self._pipe = self._order = -1
 
@@ -58,27 +63,30 @@ class Scout:
             os.waitpid(self._child, 0)
             self._child = 0
 
-    def look_for(self, name: str) -> None:
+    def look_for(self, name: str, rule: NamesRule) -> None:
         """Say for which name it shall look through the files once it has walked; to be said once."""
-        self._name = name
+        self._wanted = name, rule
         if self._child:
             with suppress(BrokenPipeError):  # it has failed already: there will be no answer
-                os.write(self._order, name.encode("utf-8", "surrogatepass"))
+                os.write(self._order, f"{rule}\0{name}".encode("utf-8", "surrogatepass"))
 
     def walks(self) -> Walks | None:
         """Every name on every volume, as the tree itself would list it; to be asked first, and once."""
         walks: Walks | None = self._receive()
         return walks
 
-    def hits(self, name: str) -> tuple[list[Hit], list[Hit]] | None:
-        """The files that hold the name or are too large to tell; and those that it has not looked through.
+    def ruled(self, name: str, rule: NamesRule) -> tuple[list[Hit], dict[Hit, tuple[Format, ...]]] | None:
+        """The files that are called as ruled files are; and the formats in which some of them cannot name it.
 
-        These are called as ruled files are, which are read here anyway. None where it was sent for another
-        name, or did not come to its end.
+        To be asked second. None where it was sent for another name, or came to a bad end.
         """
-        if name != self._name:
-            return None
-        hits: tuple[list[Hit], list[Hit]] | None = self._receive()
+        found: tuple[list[Hit], dict[Hit, tuple[Format, ...]]] | None
+        found = self._receive() if self._wanted == (name, rule) else None
+        return found
+
+    def hits(self) -> list[Hit] | None:
+        """The other files that hold the name or are too large to tell; to be asked last."""
+        hits: list[Hit] | None = self._receive()
         return hits
 
     def _start(self) -> None:
@@ -102,26 +110,41 @@ class Scout:
             _widen(out)
             walks = {volume: self._tree.walk_folders(volume) for volume in self._tree.roles()}
             _send(out, walks)
-            name = os.read(take, _LONGEST).decode("utf-8", "surrogatepass")
+            rule, _, name = os.read(take, _LONGEST).decode("utf-8", "surrogatepass").partition("\0")
             if not name:  # nobody asks any more
                 os._exit(1)
-            left: list[Hit] = []
-            folders = self._list_folders(walks, left)
-            _send(out, (list(sweep(Contents(self._tree), folders, make_needles(name))), left))
+            from workbench.card.needle import Needle
+
+            contents, needle = Contents(self._tree), Needle(name, "exact" if rule == "exact" else "fat")
+            folders = [
+                (volume, folder, list_texts(listing))
+                for volume, listings in walks.items()
+                for folder, listing in listings.items()
+            ]
+            _send(out, self._look_at_ruled(contents, folders, needle))
+            others = (
+                (volume, folder, [one for one in names if not one.endswith(self._endings)])
+                for volume, folder, names in folders
+            )
+            _send(out, list(sweep(contents, others, make_needles(name))))
             os._exit(0)
         finally:
             os._exit(1)
 
-    def _list_folders(self, walks: Walks, left: list[Hit]) -> Iterator[Folder]:
-        """The files to look through, and into `left` those that are not."""
-        for volume, listings in walks.items():
-            for folder, listing in listings.items():
-                names = list_texts(listing)
-                found = [name for name in names if not name.endswith(self._endings)]
-                if len(found) < len(names):
-                    prefix = f"{folder}/" if folder else ""
-                    left += [(volume, prefix + name) for name in names if name.endswith(self._endings)]
-                yield volume, folder, found
+    def _look_at_ruled(
+        self, contents: Contents, folders: Iterable[Folder], needle: Needle
+    ) -> tuple[list[Hit], dict[Hit, tuple[Format, ...]]]:
+        found: list[Hit] = []
+        cold: dict[Hit, tuple[Format, ...]] = {}
+        for volume, folder, names in folders:
+            prefix = f"{folder}/" if folder else ""
+            called = [name for name in names if name.endswith(self._endings)]
+            found += [(volume, prefix + name) for name in called]
+            for name, raw in contents.read_folder(volume, folder, called):
+                formats = [one for ending, one in self._formats if name.endswith(ending)]
+                if isinstance(raw, bytes) and not any(needle.could_name(raw, one) for one in formats):
+                    cold[volume, prefix + name] = tuple(formats)
+        return found, cold
 
     def _receive(self) -> Any:
         """The next thing that the child sends; None where there is no child, or it came to a bad end."""
@@ -132,11 +155,12 @@ class Scout:
         return marshal.loads(raw) if size and len(raw) == size else None
 
 
-def _find_endings(profile: Profile) -> tuple[str, ...]:
-    """How the names of ruled files end: what stands behind the last wildcard or placeholder."""
-    names = (rule.file.path.rpartition("/")[2] for menu in profile.menus for rule in menu.references)
-    endings = {name[max(map(name.rfind, "*?]}")) + 1 :] for name in names}
-    return tuple(endings - {""})
+def _find_endings(profile: Profile) -> list[tuple[str, Format]]:
+    """How the names of ruled files end, with the format of the rule: what stands behind the last wildcard."""
+    rules = [rule for menu in profile.menus for rule in menu.references]
+    names = [(rule.file.path.rpartition("/")[2], rule.format) for rule in rules]
+    endings = [(name[max(map(name.rfind, "*?]}")) + 1 :], format) for name, format in names]
+    return [one for one in dict.fromkeys(endings) if one[0]]
 
 
 def _widen(pipe: int) -> None:

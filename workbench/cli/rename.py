@@ -31,7 +31,7 @@ def run(args: argparse.Namespace) -> int:
 
         menu, entry = locate_entry(opened.tree, opened.profile, args.entry)
         if not args.no_mentions:
-            scout.look_for(entry.stem)
+            scout.look_for(entry.stem, opened.profile.volumes[entry.at.volume].names)
         from workbench.jobs.rename import plan_rename
 
         plan = plan_rename(opened.tree, opened.profile, menu, entry, args.new, mentions=not args.no_mentions)
