@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 from collections.abc import Callable
 from pathlib import Path
 
@@ -134,3 +135,16 @@ async def test_a_malformed_manifest_in_the_way_of_a_rename_is_named_and_shown(
 def test_every_place_has_its_pointer(data: object, pointers: list[str]) -> None:
     """Pointers as in RFC 6901, section 5."""
     assert [row.pointer for row in tree_rows(data)] == pointers
+
+
+async def test_a_card_that_is_gone_is_not_looked_through_for_ever(
+    practice_card: Callable[[str], Path],
+) -> None:
+    """The list says that it could not be read, and stops looking."""
+    folder = practice_card("larkspur")
+    async with open_bench(folder, "larkspur").run_test(size=(80, 24)) as pilot:
+        await labels_read(pilot)
+        shutil.rmtree(folder)
+        await pilot.press("3")
+        files = page_of(pilot).query_one("#files", LineList)
+        await until(pilot, lambda: "could not be read" in files._empty)

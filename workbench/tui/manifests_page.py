@@ -85,6 +85,7 @@ class ManifestsPage(Page):
         try:
             self._places = await asyncio.to_thread(desk.list_manifests)
         except CardwrightError as error:
+            files.show([], empty="the card could not be read")
             self.workbench.say_error(error)
             return
         files.set_title(f"Manifests ({len(self._places)})")
