@@ -218,12 +218,16 @@ def make_rules(
         labels: sites of shown names: a person's words, no references.
     """
     wanted = [_in_list_of_paths(read) for read in reads if read.hits and read.site not in labels]
-    taken = [read for read in wanted if _is_sure(read)]
+    doubles = _find_doubles(menu, wanted)
+    taken = [read for read in wanted if _is_sure(read) and read not in doubles]
     files = {id(read.site.shape) for read in taken}
     taken += [
         read
         for read in wanted
-        if read not in taken and _is_single(read) and (id(read.site.shape) in files or _speaks(read))
+        if read not in taken
+        and read not in doubles
+        and _is_single(read)
+        and (id(read.site.shape) in files or _speaks(read))
     ]
     rules: dict[tuple[str, str | None, str | None], RuleGuess] = {}
     for read in taken:
@@ -232,6 +236,44 @@ def make_rules(
             rules.setdefault((rule.file, rule.at, rule.form), rule)
     left = [read for read in wanted if read not in taken]
     return tuple(rules.values()), tuple(left)
+
+
+def _find_doubles(menu: MenuGuess, reads: Sequence[Read]) -> list[Read]:
+    """Texts that say the name of an entry once more in a record that says it already.
+
+    They may be its shown name, which nobody changed so far: no rule is made, they are listed.
+    """
+    found: list[Read] = []
+    for read in reads:
+        if read.site.is_key or not read.site.is_open or read.form not in ("{entry}", "{stem}"):
+            continue
+        if menu.kind == "files" and read.form == "{entry}":
+            continue  # nobody is shown a suffix
+        mine = {record_chain(read.site, hit.chain): hit.keys for hit in read.hits}
+        # Fields are met last first: the one that stands first in its record is taken for the id.
+        later = reads[[one is read for one in reads].index(True) + 1 :]
+        if any(_says_the_same(read, mine, one, later) for one in reads):
+            found.append(read)
+    return found
+
+
+def _says_the_same(
+    read: Read, mine: Mapping[int, tuple[Key, ...]], other: Read, later: Sequence[Read]
+) -> bool:
+    """Whether another site in the same records, a key or a field before it, names the same entries."""
+    if other is read or other.site.shape is not read.site.shape or other.form == "{path}":
+        return False
+    if other.site.is_key:
+        start = record_of(read.site)[0]
+        if other.site.tokens != read.site.tokens[:start]:
+            return False
+        theirs = {id(hit.chain): hit.keys for hit in other.hits}
+    else:
+        same = record_of(other.site)[0] == record_of(read.site)[0] and other in later
+        if not same or other.form not in ("{entry}", "{stem}"):
+            return False
+        theirs = {record_chain(other.site, hit.chain): hit.keys for hit in other.hits}
+    return bool(mine) and all(theirs.get(record) == keys for record, keys in mine.items())
 
 
 def _in_list_of_paths(read: Read) -> Read:

@@ -14,6 +14,7 @@ from workbench.jobs.survey.evidence import Witness
 from workbench.jobs.survey.findings import Choice, Finding, Line, Mention, Question, Standing, Survey
 from workbench.jobs.survey.orders import Pair
 from workbench.jobs.survey.reading import Reading, read_card
+from workbench.jobs.survey.rules import Read
 from workbench.late_pattern import late_pattern
 from workbench.order.collation import sort_names
 from workbench.shown import shown
@@ -234,8 +235,14 @@ def _mentions(reading: Reading, analysis: Analysis) -> Iterator[Mention]:
                     continue
                 seen.add(mark)
                 found = witness.of_chain(read.site, hit.chain, hit.text)
-                because = f"only {len(read.hits)} of {len(read.site.samples)} texts like it name an entry"
+                because = _why_left(read)
                 yield Mention(found.at, found.line, hit.text, because)
+
+
+def _why_left(read: Read) -> str:
+    if read.share == 1.0 and len(read.hits) > 1:
+        return "it says the name that stands there already: an id, or a shown name that nobody changed"
+    return f"only {len(read.hits)} of {len(read.site.samples)} texts like it name an entry"
 
 
 def _notes(reading: Reading, analysis: Analysis) -> Iterator[str]:
