@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
+from itertools import islice
 
 from workbench.jobs.survey.places import suffix_of
 from workbench.jobs.survey.plain import LINES, Plain
@@ -144,7 +145,7 @@ def _signature(data: Plain, is_name: Callable[[str], bool]) -> frozenset[str]:
     while waiting and len(found) < _MOST_PATHS:
         path, depth, here = waiting.pop()
         if isinstance(here, dict):
-            for key, value in here.items():
+            for key, value in islice(here.items(), _MOST_PATHS):
                 below = f"{path}/{'*' if is_name(key) else key}"
                 found.add(below)
                 if depth < 4:

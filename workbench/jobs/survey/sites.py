@@ -24,6 +24,9 @@ Chain = tuple[Any, str]
 Sample = tuple[Chain, str]
 
 _MOST_SAMPLES = 3000
+_MOST_NODES = 6000
+"""Of more records of one kind every second, third … is looked into."""
+_MOST_KEYS = 2000
 _DIGITS = re.compile(r"[0-9]+")
 
 
@@ -87,6 +90,7 @@ def find_sites(shape: Shape, find_home: Callable[[Iterable[str]], int]) -> Itera
     waiting: list[tuple[tuple[str, ...], list[_Node]]] = [((), roots)]
     while waiting:
         tokens, nodes = waiting.pop()
+        nodes = nodes[:: max(1, len(nodes) // _MOST_NODES)]
         texts: list[Sample] = []
         lists: list[_Node] = []
         dicts: list[_Node] = []
@@ -133,8 +137,9 @@ def _open_dicts(
     counts = Counter(key for _, members in dicts for key in members)
     if not counts:
         return [], []
-    named = find_home(counts)
-    if named >= 2 and named >= 0.5 * len(counts):
+    keys = list(counts)[:: max(1, len(counts) // _MOST_KEYS)]
+    named = find_home(keys)
+    if named >= 2 and named >= 0.5 * len(keys):
         return _open_map(dicts)
     if not _is_record(counts, len(dicts)) and _is_map(dicts):
         return _open_map(dicts)
