@@ -130,14 +130,14 @@ class OldContents:
         self, thing: Touched, written: Touched, place: VolumePath, now: bytes
     ) -> list[Write] | None:
         """Writes that undo each level of edits, last first; None (and a conflict) where one has no place."""
+        if self._is_gone(thing) and written.id not in self.record.spans:
+            self.since.refuse_gone(place, "cannot get its old content back")
+            return None
         if not written.edits or not all(written.edits) or thing.copy != "pack":
             line = self._find_line(thing, written, now)
             self.since.refuse(
                 place, written, "was changed since, in more than this change's own places", line
             )
-            return None
-        if self._is_gone(thing) and written.id not in self.record.spans:
-            self.since.refuse_gone(place, "was changed since, and cannot lose this change's edits")
             return None
         writes: list[Write] = []
         start = now
