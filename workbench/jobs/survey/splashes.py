@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Collection, Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 
 from workbench.card.paths import VolumePath
 from workbench.card.tree import Tree
@@ -319,7 +319,3 @@ def _name_moments(whole: Sequence[_Found]) -> Iterator[SplashGuess]:
 def _own_moment(at: VolumePath) -> str | None:
     name = at.name.partition(".")[0]
     return next((moment for moment, pattern in _MOMENTS if pattern.search(name)), None)
-
-
-def places_of(guesses: Iterable[SplashGuess]) -> tuple[VolumePath, ...]:
-    return tuple(guess.at for guess in guesses)
