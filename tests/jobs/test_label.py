@@ -66,7 +66,7 @@ def read_outside(format: str, raw: bytes) -> str | None:
         known.read_string(text)
         return known["Boats"]["says"]
     if format == "xml":
-        return (ET.fromstring(text).findtext("i/says") or "").strip()
+        return ET.fromstring(text).findtext("i/says")
     return next(line for line in text.splitlines() if line.startswith("Boats")).partition("=")[2].strip()
 
 
