@@ -31,7 +31,7 @@ def rewrite(
     tree: Tree,  # noqa: ARG001  (every question about a card takes its tree; this one was read with it)
     profile: Profile,
     found: ManifestReferences,
-    entry: Entry,
+    entry: Entry,  # noqa: ARG001  (whose references these are; they know where it is named)
     new_name: str,
 ) -> tuple[bytes, tuple[Edit, ...], str]:
     """The manifest with `new_name` in place of the entry's name, its edits, and the SHA-256 (hex) before.
@@ -43,13 +43,7 @@ def rewrite(
             result would not be read as meant. The manifest stays as it is.
     """
     pieces = name_pieces(new_name, found.rule)
-    old: Pieces = {"entry": entry.name, "stem": entry.stem}
-
-    def pieces_of(reference: Reference) -> Pieces:
-        piece = reference.piece
-        return {piece: keep_spelling(reference, old[piece], pieces[piece])}
-
-    return rewrite_document(profile, found.at, found.document, found.references, pieces_of)
+    return rewrite_document(profile, found.at, found.document, found.references, lambda _: pieces)
 
 
 def rewrite_document(
@@ -140,26 +134,6 @@ def replace_text(group: Sequence[Reference], pieces_of: PiecesOf) -> tuple[int, 
         parts += text[at : reference.start], _encode(reference, pieces_of(reference)[reference.piece])
         at = reference.end
     return start, end, "".join(parts)
-
-
-def keep_spelling(reference: Reference, old: str, new: str) -> str:
-    """The new name, in the spelling of the place where that differs from the entry's own (in case, say).
-
-    Only where the name gets or loses something in front or behind: so that the way back is exact.
-    """
-    there = reference.text[reference.start : reference.end]
-    if reference.coding != "plain" or there == old:
-        return new
-    if new.startswith(old):
-        return there + new.removeprefix(old)
-    if new.endswith(old):
-        return new.removesuffix(old) + there
-    front, back = old.removesuffix(new), old.removeprefix(new)
-    if front != old and there.startswith(front):
-        return there.removeprefix(front)
-    if back != old and there.endswith(back):
-        return there.removesuffix(back)
-    return new
 
 
 def _without_common_ends(old: str, start: int, end: int, new: str) -> tuple[int, int, str]:
