@@ -103,7 +103,8 @@ def test_there_and_back(rows, keys, old, new, indent, ascii_only, newline):
         _compare(card, rows, keys, old, new)
         card.rename(new, old)
         after = _contents(card)
-        if new.isascii() or not ascii_only:
+        # Where the only escapes went with the old name, nothing tells any more that there were some.
+        if not ascii_only or (old + new).isascii():
             assert after == before
         else:
             assert json.loads(after["r.json"]) == json.loads(before["r.json"])
