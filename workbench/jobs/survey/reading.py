@@ -112,20 +112,25 @@ class _Reader:
     def __init__(self, tree: Tree, sample: int | None) -> None:
         self._sample = sample
         self._contents = Contents(tree)
-        self._sorts: dict[tuple[str, str, str], _Sort] = {}
+        self._near: dict[tuple[str, str], dict[str, _Sort]] = {}
+        """By volume and the folder above: sorts of files in folders side by side, by name and by suffix."""
         self.skipped: list[Skipped] = []
 
     def read(self, folder: Folder) -> Iterator[Manifest]:
         """The manifests in one folder."""
         above = folder.path.rpartition("/")[0] if folder.path else "\0"
+        near = self._near.setdefault((folder.volume, above), {})
+        own: dict[str, _Sort] = {}
         for name, is_folder in folder.listing:
             if is_folder or is_media(name) or _is_odd(name):
                 continue
             suffix = suffix_of(name)
-            here = self._sorts.setdefault((folder.volume, folder.path, "." + suffix), _Sort())
-            beside = self._sorts.setdefault((folder.volume, above, name if suffix else "/" + name), _Sort())
-            cousins = self._sorts.setdefault((folder.volume, above, "*." + suffix), _Sort())
-            if here.is_enough or beside.is_enough or (cousins.mute >= 4 * _MOST_MUTE and not cousins.texts):
+            here = own.get(suffix) or own.setdefault(suffix, _Sort())
+            cousins = near.get(f"/{suffix}") or near.setdefault(f"/{suffix}", _Sort())
+            if here.is_enough or (cousins.mute >= 4 * _MOST_MUTE and not cousins.texts):
+                continue
+            beside = near.get(name) or near.setdefault(name, _Sort())
+            if beside.is_enough:
                 continue
             if self._sample is not None and max(here.texts, cousins.texts) >= self._sample:
                 continue
