@@ -128,6 +128,14 @@ def test_composed_and_decomposed(tmp_path):
     assert card.path("data:l.txt").read_text() == "Th\u00e9\nTh\u00e9\n"
 
 
+def test_a_place_in_another_case_gets_the_new_name_itself(tmp_path):
+    """A prefix in front of it too: what is written is byte for byte the name that the card now has."""
+    files = {"data:shelf/Boats/": "", "data:l.txt": "boats\nBOATS\n"}
+    card = SmallCard(tmp_path, files, MENU + rule("data:l.txt", "lines"))
+    card.rename("Boats", "05 Boats")
+    assert card.path("data:l.txt").read_text() == "05 Boats\n05 Boats\n"
+
+
 def test_two_forms_of_one_name_are_ambiguous(tmp_path):
     """Where both forms are entries and the reference has a third spelling, nothing is guessed."""
     files = {"data:shelf/Cafe\u0301/": "", "data:shelf/Caf\u00e9/": "", "data:l.txt": "CAF\u00c9\n"}

@@ -35,6 +35,8 @@ class Move:
 
     title: str
     keys: tuple[Key, ...]
+    carried: tuple[Key, ...] = ()
+    """The entries that the person moved."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,9 +67,14 @@ class Arranging:
             return self.moves[0].title
         return f"Arrange {self.menu_id}, {len(self.moves)} moves"
 
-    def moved(self, title: str, keys: Iterable[Key]) -> Arranging:
+    @property
+    def carried(self) -> frozenset[Key]:
+        """The entries that the person moved, all told."""
+        return frozenset(key for move in self.moves for key in move.carried)
+
+    def moved(self, title: str, keys: Iterable[Key], carried: Iterable[Key] = ()) -> Arranging:
         """With one move more."""
-        return replace(self, moves=(*self.moves, Move(title, tuple(keys))))
+        return replace(self, moves=(*self.moves, Move(title, tuple(keys), tuple(carried))))
 
     def without_last(self) -> Arranging:
         """Without the last move."""

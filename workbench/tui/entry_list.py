@@ -29,6 +29,8 @@ class Wanted:
     title: str
     before: tuple[Hashable, ...]
     keys: tuple[Hashable, ...]
+    carried: tuple[Hashable, ...] = ()
+    """The entries that the person moved."""
 
 
 class EntryList(LineList):
@@ -225,7 +227,9 @@ class EntryList(LineList):
         """Set down what is taken; what is wanted so, if that is another order."""
         if self._before_take is None:
             return None
-        wanted = self._wanted(self._placed_title(self._block, self._block_start), self._before_take)
+        wanted = self._wanted(
+            self._placed_title(self._block, self._block_start), self._before_take, self._block
+        )
         is_moved = wanted.keys != wanted.before
         with self._repainting():
             self.marked = ()
@@ -248,10 +252,10 @@ class EntryList(LineList):
 
     def _tell_carried(self) -> None:
         title = self._placed_title(self._block, self._block_start)
-        self.post_message(self.Carried(self._wanted(title, self._before_take or ())))
+        self.post_message(self.Carried(self._wanted(title, self._before_take or (), self._block)))
 
-    def _wanted(self, title: str, before: Sequence[EntryRow]) -> Wanted:
-        return Wanted(title, tuple(self._keys(before)), tuple(self._keys(self.rows)))
+    def _wanted(self, title: str, before: Sequence[EntryRow], carried: Sequence[EntryRow]) -> Wanted:
+        return Wanted(title, *(tuple(self._keys(rows)) for rows in (before, self.rows, carried)))
 
     @property
     def _block_start(self) -> int:
@@ -305,7 +309,7 @@ class EntryList(LineList):
         block = self.chosen
         at = 0 if where == "first" else self.count - len(block)
         title = f"Send {block_words(block)} {where}"
-        return self._want(title, gathered(self.rows, block, at), to=block[0])
+        return self._want(title, gathered(self.rows, block, at), block, to=block[0])
 
     def place_beside(self, side: Side) -> bool:
         """Place the marked entries beside the one under the cursor."""
@@ -313,7 +317,7 @@ class EntryList(LineList):
         if row is None or not self.marked or row in block:
             return False
         title = f"Place {block_words(block)} {side} {row.name}"
-        return self._want(title, placed_beside(self.rows, block, row, side))
+        return self._want(title, placed_beside(self.rows, block, row, side), block)
 
     def sort(self) -> bool:
         """Sort the marked entries, or all, by what the device shows for them."""
@@ -328,9 +332,15 @@ class EntryList(LineList):
     def _change_in_place(self, title: str, change: Callable[[list[EntryRow]], list[EntryRow]]) -> bool:
         chosen = self.chosen if self.marked else self.rows
         what = block_words(chosen) if self.marked else "the menu"
-        return self._want(title.format(what), changed_in_place(self.rows, chosen, change))
+        return self._want(title.format(what), changed_in_place(self.rows, chosen, change), chosen)
 
-    def _want(self, title: str, rows: Sequence[EntryRow], to: EntryRow | None = None) -> bool:
+    def _want(
+        self,
+        title: str,
+        rows: Sequence[EntryRow],
+        carried: Sequence[EntryRow],
+        to: EntryRow | None = None,
+    ) -> bool:
         """Want another order; the cursor stays with its entry, or goes along with one that moves."""
         before, row = self.rows, self.row
         is_moved = any(old is not new for old, new in zip(before, rows, strict=True))
@@ -342,6 +352,6 @@ class EntryList(LineList):
             self.marked = ()
             self._set_rows(rows, list(rows).index(row))
         self.post_message(self.HandChanged())
-        self.post_message(self.OrderWanted(self._wanted(title, before)))
+        self.post_message(self.OrderWanted(self._wanted(title, before, carried)))
         self.post_message(self.CursorMoved(self, self.cursor))
         return True

@@ -90,7 +90,7 @@ class MenuPage(MenuView):
         live, prefixing = self.workbench.live, self.prefixing
         if live is None or live.menu_id != self._menu_id or live.prefixing != prefixing:
             live = Arranging.begin(self._menu_id, wanted.before, prefixing)
-        return live.moved(wanted.title, wanted.keys)
+        return live.moved(wanted.title, wanted.keys, wanted.carried)
 
     def show_order(self, arranging: Arranging) -> None:
         """Show the order that is wanted now."""

@@ -55,7 +55,14 @@ def plan_arranging(tree: Tree, profile: Profile, before: Outcome, arranging: Arr
     wanted = _wanted_names(menu, before, arranging)
     how = arranging.prefixing
     plan = plan_order(
-        tree, profile, menu, wanted, style=how.style, separator=how.separator, title=arranging.title
+        tree,
+        profile,
+        menu,
+        wanted,
+        style=how.style,
+        separator=how.separator,
+        title=arranging.title,
+        carried=[entry.name for entry in menu.entries if before.key(entry.at) in arranging.carried],
     )
     return Ordered(plan, _renames(plan, menu, wanted))
 
