@@ -83,9 +83,7 @@ def test_bytes_a_key(tmp_path: Path, variables: dict[str, str], count: int) -> N
 
 
 @pytest.mark.parametrize("count", [24, 2000])
-def test_bytes_a_key_while_an_entry_is_carried(
-    tmp_path: Path, variables: dict[str, str], count: int
-) -> None:
+def test_bytes_a_key_while_an_entry_is_carried(tmp_path: Path, variables: dict[str, str], count: int) -> None:
     """The same 50 downs with an entry in hand, within the same budget; then what it would take is said."""
     card = make_card(tmp_path / "card", count)
     with Terminal(command(card), variables=variables) as line:

@@ -158,7 +158,8 @@ def plan_blank(
 
         return images.new("RGB", target.seen_size, shade)
 
-    return plan_rendered(tree, profile, f"Blank the splash of {_name(targets)}", targets, render, "none", notes)
+    title = f"Blank the splash of {_name(targets)}"
+    return plan_rendered(tree, profile, title, targets, render, "none", notes)
 
 
 def plan_restore(tree: Tree, profile: Profile, moment: str, old_bytes: bytes) -> Plan:
