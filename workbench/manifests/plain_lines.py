@@ -16,16 +16,17 @@ from workbench.manifests.key_lines import Member, Section, read_header_line, rea
 
 _CHAR = rb"[^\x00-\x08\x0a-\x1f\x7f]"
 _NAME_CHAR = rb"[^\x00-\x08\x0a-\x1f\x7f\[\]]"
-_EMPTY = rb"[ \t]*+(?:[#;]%b*+)?+" % _CHAR
+_EMPTY = rb"[ \t]*+(?:[#;]%b*+)?" % _CHAR
 _MEMBER = rb"[^\x00-\x20\x7f#;\[=:]%b*+" % _CHAR
 _INDENTED_MEMBER = rb"[ \t]++[\w.-]++[ \t]*+(?:=|:(?!//))%b*+" % _CHAR
-_HEADER = rb"[ \t]*+\[%b++\][ \t]*+(?:(?<=[ \t])[#;]%b*+)?+" % (_NAME_CHAR, _NAME_CHAR)
-"""No `]` may come after the name's: configparser goes on to the last one."""
+_HEADER = rb"[ \t]*+\[%b++\][ \t]*+(?:(?<=[ \t])[#;]%b*+)?" % (_NAME_CHAR, _NAME_CHAR)
+"""No `]` may come after the name's: configparser goes on to the last one. (The group at the end is not a
+possessive one: Python before 3.11.5 fails on those that match nothing.)"""
 _PAIR = rb"[ \t]*+[^\x00-\x20\x7f#;=][^\x00-\x08\x0a-\x1f\x7f=]*+=[ \t]*+(?:\"[^\x00-\x08\x0a-\x1f\x7f\"]*+\"|(?!\"))%b*+" % _CHAR  # fmt: skip  # noqa: E501
 
 
 def _lines_of(*kinds: bytes) -> re.Pattern[bytes]:
-    return late_pattern(rb"(?:(?:%b)\r?\n)*+\Z" % b"|".join(kinds))
+    return late_pattern(rb"(?:(?:%b)\r?\n)*\Z" % b"|".join(kinds))
 
 
 _INI = _lines_of(_MEMBER, _INDENTED_MEMBER, _HEADER, _EMPTY)
