@@ -60,6 +60,13 @@ def test_each_move_can_be_taken_back_alone() -> None:
     assert back.title == "one" and "".join(map(str, back.without_last().keys)) == "abc"
 
 
+def test_who_was_carried_is_remembered_until_the_move_is_taken_back() -> None:
+    """All told over the moves: where the work is equal, these are renamed and not their neighbours."""
+    arranging = Arranging.begin("shelf", "abc", Prefixing()).moved("one", "bac", "b").moved("two", "cba", "c")
+    assert arranging.carried == {"b", "c"}
+    assert arranging.without_last().carried == {"b"}
+
+
 def test_texts_sort_as_a_person_would() -> None:
     """Case and accents aside, digits by value; a plain `sorted` puts them otherwise (from memory)."""
     texts = ["Zebra", "été 10", "Éte 9", "boat", "Ärger"]

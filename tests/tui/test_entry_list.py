@@ -66,6 +66,9 @@ async def test_one_entry_is_taken_moved_and_placed(keys: list[str], title: str, 
         assert [one.title for one in app.wanted] == [title]
         assert "".join(name[0].replace("É", "e") for name in app.names) == order
         assert app.wanted[0].keys == tuple(app.names) and not app.entries.is_carrying
+        assert [str(one)[0].lower().replace("é", "e") for one in app.wanted[0].carried] == [
+            {"alpha": "a", "beta": "b", "Épsilon": "e"}[title.split()[1]]
+        ]
 
 
 async def test_placing_where_it_was_asks_for_nothing() -> None:

@@ -398,3 +398,25 @@ async def test_leaving_waits_for_the_move_and_it_comes_back(practice_card: Pract
         await pilot.press("D", "d")
         await planned(pilot, 0)
         await until(pilot, lambda: origins(page)[0] == first)
+
+
+async def test_the_planner_is_told_who_was_moved(
+    practice_card: PracticeCard, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Two moves, two entries: where the work is equal these are renamed, and not their neighbours."""
+    told: list[set[str]] = []
+    real = arrange.plan_order
+
+    def plan_order(*words: Any, **how: Any) -> Any:
+        told.append(set(how["carried"]))
+        return real(*words, **how)
+
+    monkeypatch.setattr(arrange, "plan_order", plan_order)
+    async with open_bench(practice_card("larkspur"), "larkspur").run_test(size=(80, 24)) as pilot:
+        await labels_read(pilot)
+        names = origins(bench_of(pilot).menu_page)
+        await pilot.press("j", "e")
+        await planned(pilot)
+        await pilot.press("g", "e")
+        await planned(pilot)
+        assert told[-1] == {names[0], names[1]}

@@ -81,17 +81,8 @@ class EntrySearch:
             tuple(self._blocked),
             tuple(self._ambiguous),
             tuple(self._unsearched),
-            self._find_absent(),
+            tuple(sorted(self._rule.roles_led_to - set(self._tree.roles()))),
         )
-
-    def _find_absent(self) -> tuple[str, ...]:
-        rule = self._rule
-        files = (
-            *(one.file for one in rule.references),
-            *(one.path for one in rule.pictures),
-            *rule.companions,
-        )
-        return tuple(sorted({file.volume for file in files} - set(self._tree.roles())))
 
     def _find_files(self) -> None:
         """Pictures and companions; from here on their places lead to the entry too."""

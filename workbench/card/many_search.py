@@ -246,17 +246,8 @@ class _Gathering:
             tuple(self._blocked),
             tuple(self._ambiguous),
             tuple(self._unsearched),
-            self._find_absent(),
+            tuple(sorted(self._rule.roles_led_to - set(self._tree.roles()))),
         )
-
-    def _find_absent(self) -> tuple[str, ...]:
-        rule = self._rule
-        files = (
-            *(one.file for one in rule.references),
-            *(one.path for one in rule.pictures),
-            *rule.companions,
-        )
-        return tuple(sorted({file.volume for file in files} - set(self._tree.roles())))
 
     def _take_files(self) -> None:
         for claim in self._menu.claims:

@@ -115,6 +115,16 @@ class MenuRule:
     references: tuple[ReferenceRule, ...]
     pictures: tuple[PictureRule, ...]
 
+    @property
+    def roles_led_to(self) -> frozenset[str]:
+        """The volumes on which the rules look for what names an entry, or goes with it."""
+        files = (
+            *(one.file for one in self.references),
+            *(one.path for one in self.pictures),
+            *self.companions,
+        )
+        return frozenset(file.volume for file in files)
+
 
 @dataclass(frozen=True, slots=True)
 class SplashRule:

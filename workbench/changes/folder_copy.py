@@ -1,6 +1,7 @@
 """A second copy of a small folder in one run of bytes: a line of JSON lists what is in it, the files follow.
 
-What the change itself moves or writes inside the folder is left out; it is a thing of its own.
+What the change itself moves or writes inside the folder is left out; it is a thing of its own. Folders come
+back with the modes that the volume gives them: FAT, where names are lost, keeps none.
 """
 
 from __future__ import annotations
