@@ -12,12 +12,15 @@ from workbench.card.paths import VolumePath
 from workbench.errors import UsageError
 from workbench.jobs.survey import (
     Survey,
+    amend,
     answer,
     correct,
     drop,
+    leave,
     profile_text,
     read_survey,
     take,
+    take_back,
     try_profile,
 )
 from workbench.values import replace
@@ -144,3 +147,52 @@ def test_answers_may_be_given_at_once(tmp_path: Path) -> None:
     assert again.answers == {question.id: question.choices[0].value}
     with pytest.raises(UsageError, match="open are: order-1"):
         read_survey(first.card, answers={"colour": "red"})
+
+
+def test_the_last_answer_can_be_taken_back(larkspur: Survey) -> None:
+    """The question is open again, with what hung on it; corrections stay."""
+    panel = larkspur.finding("panel")
+    question = larkspur.questions[-1]
+    edited = correct(answer(larkspur, question, question.choices[0]), panel, {"width": 640})
+    back = take_back(edited)
+    assert back.answers == {}
+    assert back.questions == larkspur.questions
+    assert back.finding("panel").standing == "corrected"
+    assert take_back(back).answers == {}
+
+
+def test_a_finding_can_be_left_as_it_was_found(larkspur: Survey) -> None:
+    """After a correction and a drop, the card's own lines stand again; a correction outlives an answer."""
+    panel = larkspur.finding("panel")
+    edited = take(correct(larkspur, panel, {"width": 640}), panel)
+    question = edited.questions[-1]
+    assert profile_of(answer(edited, question, question.choices[0])).panel.width == 640
+    assert leave(drop(edited, panel), panel).findings == larkspur.findings
+
+
+def test_a_line_can_be_added_to_a_finding(larkspur: Survey) -> None:
+    """What a probe tells of the panel has no line before."""
+    turned = amend(larkspur, larkspur.finding("panel"), {"rotate": 180}, "the letter C stood at the top")
+    assert profile_of(turned).panel.rotate == 180
+    assert "the letter C stood at the top" in profile_text(turned)
+
+
+def test_whoever_watches_can_stop_the_reading(larkspur: Survey) -> None:
+    """It is told of folders listed and read; what it raises comes through."""
+    told: list[str] = []
+    read_survey(larkspur.card, tell=lambda words, _done, _total: told.append(words))
+    assert dict.fromkeys(told) == dict.fromkeys(
+        (
+            "folders listed",
+            "folders read",
+            "comparing what was read",
+            "looking for menus and what names them",
+        )
+    )
+
+    def stop(_words: str, done: int, _total: int) -> None:
+        if done == 3:
+            raise KeyError("stopped")
+
+    with pytest.raises(KeyError, match="stopped"):
+        read_survey(larkspur.card, tell=stop)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import errno
 import os
 import stat
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 
 from workbench.card.paths import LEDGER_FOLDER, VolumePath
 from workbench.card.tree import Item, Kind, Listing
@@ -41,6 +41,8 @@ class DiskTree:
         self._walks: dict[str, Mapping[str, Listing]] = {}
         self.scout: Scout | None = None
         """Who walks ahead of this tree, while anybody does."""
+        self.watch: Callable[[int], None] | None = None
+        """Told how many folders were listed so far, after each; may raise to end the walk."""
         self._texts: dict[VolumePath, tuple[tuple[int, int, int], bytes]] = {}
         self._cached = 0
 
@@ -136,7 +138,7 @@ class DiskTree:
         if volume not in self._walks:
             self.card.volume(volume)
             walks = self.scout.walks() if self.scout is not None and not self._walks else None
-            for role, folders in (walks or {volume: _scan(self._roots[volume])}).items():
+            for role, folders in (walks or {volume: _scan(self._roots[volume], self.watch)}).items():
                 self._check_there(role)
                 self._walks[role] = folders
                 self._real.update((role, folder) for folder in folders)
@@ -260,7 +262,7 @@ _REASONS = {
 }
 
 
-def _scan(root: str) -> dict[str, Listing]:
+def _scan(root: str, watch: Callable[[int], None] | None = None) -> dict[str, Listing]:
     """Every folder below a host's folder with its names; links are no folders, the ledger is left out."""
     folders: dict[str, Listing] = {}
     waiting = [""]
@@ -276,6 +278,8 @@ def _scan(root: str) -> dict[str, Listing]:
             names = [one for one in names if one != (LEDGER_FOLDER, True)]
         folders[folder] = names
         waiting += [prefix + name for name, is_folder in reversed(names) if is_folder]
+        if watch is not None:
+            watch(len(folders))
     return folders
 
 

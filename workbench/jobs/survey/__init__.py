@@ -6,7 +6,16 @@ of what it returns.
 
 from workbench.jobs.survey.findings import Choice, Evidence, Finding, Line, Mention, Question, Survey
 from workbench.jobs.survey.profile_text import profile_text
-from workbench.jobs.survey.surveying import answer, correct, drop, read_survey, take
+from workbench.jobs.survey.surveying import (
+    amend,
+    answer,
+    correct,
+    drop,
+    leave,
+    read_survey,
+    take,
+    take_back,
+)
 from workbench.jobs.survey.trial import Silent, Trial, try_profile
 
 __all__ = [
@@ -19,11 +28,14 @@ __all__ = [
     "Silent",
     "Survey",
     "Trial",
+    "amend",
     "answer",
     "correct",
     "drop",
+    "leave",
     "profile_text",
     "read_survey",
     "take",
+    "take_back",
     "try_profile",
 ]

@@ -113,6 +113,8 @@ class Survey:
     skipped: tuple[Skipped, ...]
     reading: Reading = field(repr=False, compare=False)
     texts: Texts = field(repr=False, compare=False)
+    drafted: tuple[Finding, ...] = field(default=(), repr=False, compare=False)
+    """The findings as the card gave them, before anyone touched them."""
     edits: Mapping[str, tuple[Standing, Sequence[Line] | None]] = field(default_factory=dict)
     """By finding: how a person left it, and the lines that they put there."""
 

@@ -16,7 +16,7 @@ from workbench.card.making import make_unknown_card
 from workbench.card.volumes import Card
 from workbench.errors import CardError
 from workbench.jobs.survey.analysis import find_texts
-from workbench.jobs.survey.reading import read_card
+from workbench.jobs.survey.reading import Tell, read_card
 from workbench.jobs.survey.routes import split_path
 from workbench.jobs.survey.surveying import with_legal_roles
 from workbench.shown import shown
@@ -39,12 +39,17 @@ def open_unknown(names: Sequence[str], computer: Computer | None = None) -> Card
     host = computer or Computer()
     if len(names) > 1:
         return make_unknown_card([_check_folder(name) for name in names], host, "folder")
-    card = open_card(names[0], (), computer=host)
-    if card.source != "folder" or len(card.present) > 1:
+    return spread_card(open_card(names[0], (), computer=host), host)
+
+
+def spread_card(card: Card, computer: Computer | None = None, tell: Tell | None = None) -> Card:
+    """The card that a folder is: with its sub-folders as volumes, where they are volumes."""
+    if card.source != "folder" or len(card.present) != 1:
         return card
+    host = computer or Computer()
     folder = card.present[0].root
-    below = find_volumes(folder, host)
-    return make_unknown_card(below, host, "folder", name=folder.name) if below else card
+    below = find_volumes(folder, host, tell)
+    return make_unknown_card(below, host, "folder", name=folder.name, notes=card.notes) if below else card
 
 
 def _check_folder(name: str) -> Path:
@@ -54,7 +59,7 @@ def _check_folder(name: str) -> Path:
     return folder
 
 
-def find_volumes(folder: Path, computer: Computer) -> list[Path]:
+def find_volumes(folder: Path, computer: Computer, tell: Tell | None = None) -> list[Path]:
     """The sub-folders, where they are volumes; none where the folder itself is one."""
     try:
         with os.scandir(folder) as found:
@@ -66,15 +71,15 @@ def find_volumes(folder: Path, computer: Computer) -> list[Path]:
     roots = sorted(folder / one.name for one in items)
     if not 1 <= len(roots) <= _MOST_VOLUMES:
         return []
-    apart, together = _weigh(with_legal_roles(make_unknown_card(roots, computer, "folder")))
+    apart, together = _weigh(with_legal_roles(make_unknown_card(roots, computer, "folder")), tell)
     # A lone folder around everything is mostly what is left of a card's own name.
     is_apart = apart >= together if len(roots) == 1 else apart > together
     return roots if is_apart else []
 
 
-def _weigh(card: Card) -> tuple[int, int]:
+def _weigh(card: Card, tell: Tell | None) -> tuple[int, int]:
     """How many texts lead somewhere if the folders are volumes, and how many only if they are not."""
-    reading = read_card(DiskTree(card), sample=_SAMPLE)
+    reading = read_card(DiskTree(card), sample=_SAMPLE, tell=tell)
     texts = find_texts(reading)
     names = {volume.root.name: role for role, volume in card.volumes.items()}
     apart = together = through_absolute = 0

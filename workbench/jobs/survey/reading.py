@@ -7,7 +7,7 @@ never opened here. Whatever cannot be read is a note.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 
 from workbench.card.contents import Contents, TooLarge
 from workbench.card.media_names import is_media
@@ -25,6 +25,9 @@ from workbench.values import dataclass, field
 _TOML_VALUE = late_pattern(rb"^[ \t]*[^\s=#;\[][^\r\n=]*=[ \t]*(?:\[|\{|[\"'])", re.MULTILINE)
 """A key with a list, a table or a quoted text."""
 _SECTION = late_pattern(rb"^[ \t]*\[", re.MULTILINE)
+Tell = Callable[[str, int, int], None]
+"""Told what is being done, how much of it is done, and of how much (0: not known yet). May raise to stop."""
+
 MOST_ALIKE = 400
 """Files of one sort that are read."""
 _MOST_MUTE = 12
@@ -79,11 +82,12 @@ class _Sort:
         return self.texts >= MOST_ALIKE or self.bytes >= _MOST_BYTES or has_many_mute
 
 
-def read_card(tree: Tree, *, sample: int | None = None) -> Reading:
+def read_card(tree: Tree, *, sample: int | None = None, tell: Tell | None = None) -> Reading:
     """Look at a card.
 
     Args:
         sample: of files alike in neighbouring folders, read no more than this: for a first look.
+        tell: told of each folder whose files are read.
 
     Raises:
         CardError: it is no longer there.
@@ -91,9 +95,16 @@ def read_card(tree: Tree, *, sample: int | None = None) -> Reading:
     index = index_names(tree)
     places = Places(index, tree.roles())
     reader = _Reader(tree, sample)
-    manifests = tuple(one for folder in places.folders for one in reader.read(folder))
+    manifests = tuple(one for folder in _watched(places.folders, tell) for one in reader.read(folder))
     closed = (one for role in tree.roles() for one in _find_closed(tree, role, index.folders(role)))
     return Reading(tree, places, manifests, (*closed, *reader.skipped))
+
+
+def _watched(folders: Sequence[Folder], tell: Tell | None) -> Iterator[Folder]:
+    for number, folder in enumerate(folders):
+        if tell is not None:
+            tell("folders read", number, len(folders))
+        yield folder
 
 
 def _find_closed(tree: Tree, volume: str, folders: Mapping[str, Listing]) -> Iterator[Skipped]:

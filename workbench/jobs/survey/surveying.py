@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from functools import partial
 
 from workbench.card.disk_tree import DiskTree
 from workbench.card.profile import Order
@@ -13,7 +14,7 @@ from workbench.jobs.survey.draft import draft_findings
 from workbench.jobs.survey.evidence import Witness
 from workbench.jobs.survey.findings import Choice, Finding, Line, Mention, Question, Standing, Survey
 from workbench.jobs.survey.orders import Pair
-from workbench.jobs.survey.reading import Reading, read_card
+from workbench.jobs.survey.reading import Reading, Tell, read_card
 from workbench.jobs.survey.rules import Read
 from workbench.late_pattern import late_pattern
 from workbench.order.collation import sort_names
@@ -26,22 +27,38 @@ _NO_ROLE = late_pattern(r"[^A-Za-z0-9_-]+")
 _TURNS = {"upright": 0, "left": 270, "right": 90}
 
 
-def read_survey(card: Card, *, name: str = "", answers: Mapping[str, str] | None = None) -> Survey:
+def read_survey(
+    card: Card, *, name: str = "", answers: Mapping[str, str] | None = None, tell: Tell | None = None
+) -> Survey:
     """Look at a card and conclude what its layout is.
 
     Args:
         card: needs no profile; the roles of its volumes become those of the profile.
         name: what to call the device; else the card's own name.
         answers: values of choices by question, as far as they are known.
+        tell: told how far it is; what it raises ends the survey.
 
     Raises:
         CardError: the card is not there.
         UsageError: an answer that no question has.
     """
     card = with_legal_roles(card)
-    reading = read_card(DiskTree(card))
-    survey = _conclude(card, name or card.name or "My device", reading, find_texts(reading), {}, {})
+    tree = DiskTree(card)
+    if tell is not None:
+        tree.watch = partial(_tell_folders, tell)
+    reading = read_card(tree, tell=tell)
+    tree.watch = None
+    if tell is not None:
+        tell("comparing what was read", 0, 0)
+    texts = find_texts(reading)
+    if tell is not None:
+        tell("looking for menus and what names them", 0, 0)
+    survey = _conclude(card, name or card.name or "My device", reading, texts, {}, {})
     return _answer_all(survey, answers or {})
+
+
+def _tell_folders(tell: Tell, count: int) -> None:
+    tell("folders listed", count, 0)
 
 
 def with_legal_roles(card: Card) -> Card:
@@ -73,14 +90,33 @@ def answer(survey: Survey, question: Question, choice: Choice | str) -> Survey:
     return _conclude(survey.card, survey.name, survey.reading, survey.texts, answers, survey.edits)
 
 
+def take_back(survey: Survey) -> Survey:
+    """The survey without the answer that was given last; that question is open again."""
+    answers = dict(survey.answers)
+    if answers:
+        answers.popitem()
+    return _conclude(survey.card, survey.name, survey.reading, survey.texts, answers, survey.edits)
+
+
 def take(survey: Survey, finding: Finding) -> Survey:
     """The survey with a finding confirmed."""
-    return _edit(survey, finding, "taken", None)
+    return _edit(survey, finding, "taken", _own_lines(survey, finding))
 
 
 def drop(survey: Survey, finding: Finding) -> Survey:
     """The survey without a finding's lines in its profile."""
-    return _edit(survey, finding, "dropped", None)
+    return _edit(survey, finding, "dropped", _own_lines(survey, finding))
+
+
+def leave(survey: Survey, finding: Finding) -> Survey:
+    """The survey with a finding as the card gave it: neither taken, corrected nor dropped."""
+    edits = {key: edit for key, edit in survey.edits.items() if key != finding.id}
+    return replace(survey, edits=edits, findings=_apply(survey.drafted, edits))
+
+
+def _own_lines(survey: Survey, finding: Finding) -> Sequence[Line] | None:
+    """The lines that a person put there before; None where they are as they were found."""
+    return survey.edits.get(finding.id, ("proposed", None))[1]
 
 
 def correct(survey: Survey, finding: Finding, values: Mapping[str, object]) -> Survey:
@@ -93,16 +129,22 @@ def correct(survey: Survey, finding: Finding, values: Mapping[str, object]) -> S
     for key in values:
         if key not in known:
             raise UsageError(f"{finding.id} has no line {key!r}; it has: {', '.join(sorted(known))}")
-    lines = tuple(
-        Line(line.key, values[line.key], "put there by hand") if line.key in values else line
-        for line in finding.lines
-    )
-    return _edit(survey, finding, "corrected", lines)
+    return amend(survey, finding, values)
+
+
+def amend(
+    survey: Survey, finding: Finding, values: Mapping[str, object], why: str = "put there by hand"
+) -> Survey:
+    """The survey with these values in a finding, under new lines where it has none for them."""
+    lines = [Line(line.key, values[line.key], why) if line.key in values else line for line in finding.lines]
+    known = {line.key for line in lines}
+    lines += [Line(key, value, why) for key, value in values.items() if key not in known]
+    return _edit(survey, finding, "corrected", tuple(lines))
 
 
 def _edit(survey: Survey, finding: Finding, standing: Standing, lines: Sequence[Line] | None) -> Survey:
     edits = {**survey.edits, finding.id: (standing, lines)}
-    return replace(survey, edits=edits, findings=_apply(survey.findings, edits))
+    return replace(survey, edits=edits, findings=_apply(survey.drafted, edits))
 
 
 def _apply(
@@ -153,6 +195,7 @@ def _conclude(
         reading.skipped,
         reading,
         texts,
+        findings,
         edits,
     )
 
