@@ -16,12 +16,13 @@ from workbench.jobs.survey.surveying import (
     take,
     take_back,
 )
-from workbench.jobs.survey.trial import Silent, Trial, try_profile
+from workbench.jobs.survey.trial import Heard, Silent, Trial, try_profile
 
 __all__ = [
     "Choice",
     "Evidence",
     "Finding",
+    "Heard",
     "Line",
     "Mention",
     "Question",

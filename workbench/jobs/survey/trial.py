@@ -130,9 +130,12 @@ def name_findings(findings: Iterable[Finding], profile: Profile) -> Mapping[str,
     for root, rule in zip(roots, profile.menus, strict=False):
         names[root.id] = name_menu(rule)
         mine = [one for one in menus if one.table[1] == root.table[1]]
-        for kind, parts in (("references", rule.references), ("pictures", rule.pictures)):
-            for one, part in zip((m for m in mine if m.table[2:] == (kind,)), parts, strict=False):
-                names[one.id] = name_part(rule, part)
+        references = (one for one in mine if one.table[2:] == ("references",))
+        for one, reference in zip(references, rule.references, strict=False):
+            names[one.id] = name_part(rule, reference)
+        pictures = (one for one in mine if one.table[2:] == ("pictures",))
+        for one, picture in zip(pictures, rule.pictures, strict=False):
+            names[one.id] = name_part(rule, picture)
         for one in mine:
             if one.id.endswith(".label") and rule.label is not None:
                 names[one.id] = name_part(rule, rule.label)
