@@ -94,7 +94,7 @@ def test_a_whole_profile_is_read() -> None:
     assert shelf.pictures[0].size == (64, 64)
     assert rooms.root == FilePattern("data", "rooms/{parent}") and rooms.match == ("*.tale",)
     assert profile.splashes[0].kind == {"container": "bmp", "bits": 24, "rows": "bottom-up"}
-    assert profile.animation is not None and profile.animation.frames["first"] == 0
+    assert profile.animation is not None and profile.animation.frames.first == 0
     assert profile.device.stop == "menu off" and profile.device.derived[0].path == "house/cache/*.bin"
 
 

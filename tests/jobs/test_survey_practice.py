@@ -20,6 +20,7 @@ from survey_cards import (
 
 from workbench.jobs import splash
 from workbench.jobs.survey import Survey, profile_text
+from workbench.values import replace
 
 TURNS = {"larkspur": "upright", "fernway": "left", "orrery": "upright"}
 
@@ -84,12 +85,15 @@ def test_orders_device_paths_variables_and_animations_agree(
     assert found.variables == hand.variables
     for role, rule in found.volumes.items():
         assert rule.device_path in (hand.volumes[role].device_path, None)
-    if hand.animation is None:
-        assert found.animation is None
+    if found.animation is None:
+        assert name == "fernway", "only that card comes without an animation"
         return
-    assert found.animation is not None
-    for part in ("folder", "frames", "settings", "sound", "chosen"):
-        assert getattr(found.animation, part) == getattr(hand.animation, part)
+    known, seen = hand.animation, found.animation
+    assert known is not None and known.settings and known.chosen and seen.settings
+    assert (seen.folder, seen.frames, seen.sound) == (known.folder, known.frames, known.sound)
+    # What no card shows: how exact a pace may be, whose work it is, what stands there when nothing plays.
+    assert seen.settings == replace(known.settings, decimals=None, author=None)
+    assert seen.chosen == replace(known.chosen, none=None)
 
 
 @each_device

@@ -155,11 +155,14 @@ def _read_picture(table: Table, volumes: Collection[str]) -> PictureRule:
     return PictureRule(
         kind=table.text("kind"),
         path=read_pattern(table, "path", volumes, _IN_FILE, needs=_OF_ENTRY),
-        size=_read_size(table) if table.has("size") else None,
+        size=read_size(table),
     )
 
 
-def _read_size(table: Table) -> tuple[int, int]:
+def read_size(table: Table) -> tuple[int, int] | None:
+    """`size = [width, height]`; None where it is missing."""
+    if not table.has("size"):
+        return None
     size = table.values["size"]
     if (
         not isinstance(size, list)

@@ -10,8 +10,11 @@ from pathlib import Path
 
 from workbench.manifests.document import Format
 from workbench.manifests.selector import Selector
-from workbench.typed import Literal
+from workbench.typed import TYPE_CHECKING, Literal
 from workbench.values import dataclass, field
+
+if TYPE_CHECKING:
+    from workbench.card.animation_rule import AnimationRule
 
 NamesRule = Literal["fat", "exact"]
 Order = Literal["bytes", "letters", "letters-up", "natural", "directory"]
@@ -139,18 +142,6 @@ class SplashRule:
     """Largest file on the card."""
     max_unpacked: int | None
     """Largest size after gunzip."""
-
-
-@dataclass(frozen=True, slots=True)
-class AnimationRule:
-    """As in the TOML table `[animation]`; read now, used by the animation jobs later."""
-
-    folder: FilePattern
-    frames: Mapping[str, str | int]
-    settings: Mapping[str, str]
-    sound: Mapping[str, str | int]
-    chosen: Mapping[str, str]
-    draw_ms: float
 
 
 @dataclass(frozen=True, slots=True)

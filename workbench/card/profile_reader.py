@@ -15,7 +15,6 @@ from pathlib import Path
 from workbench.card.menu_rule_reader import read_menu_rules
 from workbench.card.patterns import check_path, read_pattern, read_patterns
 from workbench.card.profile import (
-    AnimationRule,
     DeviceRule,
     Moment,
     NamesRule,
@@ -30,7 +29,10 @@ from workbench.errors import ProfileError
 from workbench.late_pattern import late_pattern
 from workbench.manifests.toml_reader import read_toml
 from workbench.shown import shown
-from workbench.typed import cast, get_args
+from workbench.typed import TYPE_CHECKING, cast, get_args
+
+if TYPE_CHECKING:
+    from workbench.card.animation_rule import AnimationRule
 
 SCHEMA = 1
 MAX_BYTES = 1024 * 1024
@@ -54,15 +56,16 @@ def parse_profile(raw: bytes, path: Path, origin: Origin = "given") -> Profile:
     table = _open_table(raw, os.fspath(path)).only(*_KEYS)
     table.whole("schema", SCHEMA, SCHEMA)
     volumes = _read_volumes(table.table("volumes"))
+    menus = read_menu_rules(table, volumes)
     return Profile(
         name=table.text("name"),
         source=path,
         panel=_read_panel(table),
         volumes=volumes,
         variables=_read_variables(table.table("variables")),
-        menus=read_menu_rules(table, volumes),
+        menus=menus,
         splashes=_read_splashes(table, volumes),
-        animation=_read_animation(table, volumes),
+        animation=_read_animation(table, volumes, [menu.id for menu in menus]),
         device=_read_device(table.table("device"), volumes),
         origin=origin,
         sha256=_digest(raw) if origin == "card" else "",
@@ -76,12 +79,12 @@ def _digest(raw: bytes) -> str:
     return hashlib.sha256(raw).hexdigest()
 
 
-def _read_animation(table: Table, volumes: Collection[str]) -> AnimationRule | None:
+def _read_animation(table: Table, volumes: Collection[str], menus: Collection[str]) -> AnimationRule | None:
     if not table.has("animation"):
         return None
     from workbench.card.animation_reader import read_animation
 
-    return read_animation(table.table("animation"), volumes)
+    return read_animation(table.table("animation"), volumes, menus)
 
 
 def _read_file(path: Path) -> bytes:

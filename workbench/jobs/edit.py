@@ -76,10 +76,7 @@ def ruled_files(profile: Profile) -> Iterator[tuple[FilePattern, Format]]:
         if menu.label is not None:
             yield menu.label.file, menu.label.format
     if profile.animation is not None:
-        for table in (profile.animation.settings, profile.animation.chosen):
-            if "file" in table and "format" in table:
-                volume, _, path = table["file"].partition(":")
-                yield FilePattern(volume, path), table["format"]  # type: ignore[misc]
+        yield from profile.animation.manifests
 
 
 def list_manifests(tree: Tree, profile: Profile) -> tuple[VolumePath, ...]:
