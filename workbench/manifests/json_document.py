@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator, Sequence
 from workbench.errors import ManifestError
 from workbench.late_pattern import late_pattern
 from workbench.manifests.document import Edit, Format, Node, Role, Value, anything
-from workbench.manifests.json_find import UNGUIDED, Text, find_all_texts, find_duplicate, find_texts
+from workbench.manifests.json_find import UNGUIDED, Hot, Text, find_all_texts, find_duplicate, find_texts
 from workbench.manifests.json_judge import JsonText, judge_json
 from workbench.manifests.json_quoting import quote_json, writes_escapes
 from workbench.manifests.json_walk import INDEX, locate
@@ -39,6 +39,7 @@ class JsonDocument:
         self._path = path
         self._judged = judged
         self._positions = Positions(judged.text, judged.head)
+        self._hot = Hot(judged.clean)
 
     def find(self, at: Selector | None) -> Iterator[Node]:
         """Strings (role `value`) that match and, where the last token is a placeholder, keys (role `key`)."""
@@ -52,7 +53,7 @@ class JsonDocument:
             texts = (text for text in find_all_texts(judged.clean) if could_match(text.text))
         else:
             data = UNGUIDED if judged.has_duplicates else judged.data
-            texts = find_texts(judged.clean, data, at, could_match)
+            texts = find_texts(judged.clean, data, at, could_match, self._hot)
         byte, line = self._positions.byte, self._positions.line
         for pointer, is_key, text, start, end, bindings in texts:
             role: Role = "key" if is_key else "value"

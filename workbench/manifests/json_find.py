@@ -38,16 +38,33 @@ def escape_token(token: str) -> str:
     return token.replace("~", "~0").replace("/", "~1") if "~" in token or "/" in token else token
 
 
-def find_texts(clean: str, data: Value, at: Selector, could_match: CouldMatch) -> Iterator[Text]:
+class Hot:
+    """The strings of one text that could match, found once for all selectors that ask."""
+
+    def __init__(self, clean: str) -> None:
+        self._clean = clean
+        self._found: tuple[CouldMatch, frozenset[str] | None] | None = None
+
+    def find(self, could_match: CouldMatch) -> frozenset[str] | None:
+        """Of a text without backslashes; None where it cannot be told."""
+        if self._found is None or self._found[0] is not could_match:
+            self._found = could_match, _find_strings(self._clean, could_match)
+        return self._found[1]
+
+
+def find_texts(
+    clean: str, data: Value, at: Selector, could_match: CouldMatch, hot: Hot | None = None
+) -> Iterator[Text]:
     """String values that the selector matches and, where its last token has a placeholder, keys.
 
     Args:
         data: what the text says, or `UNGUIDED`.
         could_match: false for texts that nobody asks for.
+        hot: of the same text, to be kept by whoever asks again.
     """
     start = after_space(clean, 0)
     is_picky = bool(at.tokens) and data is not UNGUIDED and could_match is not anything
-    quick = _find_in_data(clean, data, at.tokens, could_match) if is_picky else None
+    quick = _find_in_data(clean, data, at.tokens, could_match, hot or Hot(clean)) if is_picky else None
     if quick is not None:
         yield from quick
     elif at.tokens:
@@ -63,7 +80,7 @@ _FEW = 8
 
 
 def _find_in_data(
-    clean: str, data: Value, tokens: tuple[Token, ...], could_match: CouldMatch
+    clean: str, data: Value, tokens: tuple[Token, ...], could_match: CouldMatch, known: Hot
 ) -> list[Text] | None:
     """What `_Search` finds, where each text stands in the document just once: then it is simply searched for.
 
@@ -71,7 +88,7 @@ def _find_in_data(
     """
     if "\\" in clean:
         return None
-    hot = _find_strings(clean, could_match)
+    hot = known.find(could_match)
     if hot is not None and not hot:
         return []
     found: list[Text] = []

@@ -26,15 +26,13 @@ from workbench.manifests.byte_lines import (
     split_lines,
 )
 from workbench.manifests.document import Edit, Format, Node, Value
-from workbench.manifests.positions import refused
+from workbench.manifests.positions import BOM, refused
 from workbench.manifests.selector import Selector, split_pointer
 
 _TAG = "#comment"
 _FEW = 16
 """Lines that are looked up one by one; for more it pays to read them all."""
 _TRAILING = b" \t\r"
-_LEADING = (b"\n\n", b"\n\r", b"\n ", b"\n\t", b"\n\xef\xbb\xbf")
-"""One of these stands in every file with an empty line, save where it is the first."""
 _EMPTY_LINE = late_pattern(rb"(?:\A|\n)(?:\xef\xbb\xbf)?(?:[ \t\r]*+\n|[ \t\r]++\Z)")
 _INDEX = late_pattern(r"0|[1-9][0-9]*")
 
@@ -78,9 +76,10 @@ class LinesDocument:
         """Whether there are lines that are no items: then the others have to be counted."""
         if self._has_tags:
             return True
-        may_be_empty = (
-            any(pair in self.raw for pair in _LEADING) or self.raw[skip_bom(self.raw) :][:1].isspace()
-        )
+        lines = self.raw.split(b"\n")
+        if not lines[-1]:
+            lines.pop()
+        may_be_empty = not all(map(bytes.strip, lines)) or self.raw.rfind(BOM) >= 0
         return may_be_empty and _EMPTY_LINE.search(self.raw) is not None
 
     def find(self, at: Selector | None) -> Iterator[Node]:

@@ -14,24 +14,24 @@ from workbench.late_pattern import late_pattern
 from workbench.manifests.byte_lines import Line, encode, find_lines, line_at, skip_bom
 from workbench.manifests.key_lines import Member, Section, read_header_line, read_member_line
 
-_CHAR = rb"[^\x00-\x08\x0a-\x1f\x7f]"
-_NAME_CHAR = rb"[^\x00-\x08\x0a-\x1f\x7f\[\]]"
-_EMPTY = rb"[ \t]*+(?:[#;]%b*+)?" % _CHAR
-_MEMBER = rb"[^\x00-\x20\x7f#;\[=:]%b*+" % _CHAR
-_INDENTED_MEMBER = rb"[ \t]++[\w.-]++[ \t]*+(?:=|:(?!//))%b*+" % _CHAR
-_HEADER = rb"[ \t]*+\[%b++\][ \t]*+(?:(?<=[ \t])[#;]%b*+)?" % (_NAME_CHAR, _NAME_CHAR)
-"""No `]` may come after the name's: configparser goes on to the last one. (The group at the end is not a
-possessive one: Python before 3.11.5 fails on those that match nothing.)"""
-_PAIR = rb"[ \t]*+[^\x00-\x20\x7f#;=][^\x00-\x08\x0a-\x1f\x7f=]*+=[ \t]*+(?:\"[^\x00-\x08\x0a-\x1f\x7f\"]*+\"|(?!\"))%b*+" % _CHAR  # fmt: skip  # noqa: E501
+_EMPTY = rb"[ \t]*+(?:[#;].*+)?"
+_MEMBER = rb"[^ \t\n#;\[=:].*+"
+_INDENTED_MEMBER = rb"[ \t]++[\w.-]++[ \t]*+(?:=|:(?!//)).*+"
+_HEADER = rb"[ \t]*+\[[^\n\[\]]++\][ \t]*+(?:(?<=[ \t])[#;][^\n\[\]]*+)?"
+"""No `]` may come after the name's, in a comment either: configparser goes on to the last one.
+(The group at the end is not a possessive one: Python before 3.11.5 fails on those that match nothing.)"""
+_PAIR = rb"[ \t]*+[^ \t\n#;=][^=\n]*+=[ \t]*+(?:\"[^\"\n]*+\"|(?!\")).*+"
 
 
 def _lines_of(*kinds: bytes) -> re.Pattern[bytes]:
-    return late_pattern(rb"(?:(?:%b)\r?\n)*\Z" % b"|".join(kinds))
+    """Of a text without control characters but tabs and line feeds: there a dot is the quickest way on."""
+    return late_pattern(rb"(?:(?:%b)\n)*\Z" % b"|".join(kinds))
 
 
 _INI = _lines_of(_MEMBER, _INDENTED_MEMBER, _HEADER, _EMPTY)
 _KEYVALUE = _lines_of(_PAIR, _EMPTY)
 _NEXT_HEADER = late_pattern(rb"\n[ \t]*\[")
+_CONTROLS = bytes(code for code in (*range(0x20), 0x7F) if code not in b"\t\n")
 _BLANK_RUN = b" " * 200
 _AS_SPACES = bytes.maketrans(b"\t", b" ")
 
@@ -40,6 +40,9 @@ def open_plain(raw: bytes, *, is_ini: bool) -> PlainLines | None:
     """The file, if each of its lines stands alone and is well formed."""
     head = skip_bom(raw)
     lines = raw if raw.endswith(b"\n") else raw + b"\n"
+    lines = lines.replace(b"\r\n", b"\n") if b"\r" in lines else lines
+    if len(lines.translate(None, _CONTROLS)) != len(lines):
+        return None
     if (_INI if is_ini else _KEYVALUE).match(lines, head) is None:
         return None
     if is_ini and _BLANK_RUN in raw.translate(_AS_SPACES):  # no judge takes these: see `judge_ini`
@@ -89,14 +92,13 @@ class PlainLines:
         """The section that `stop` lies in; `start`, the start of a line, lies in `section`."""
         if not self._is_ini or start == stop:
             return section
-        # Before the next line a line feed stands; so the one at `stop - 1` begins no header before it.
-        places = [found.end() - 1 for found in _NEXT_HEADER.finditer(self._raw, start, stop)]
-        if self._raw[start:stop].lstrip(b" \t")[:1] == b"[":
-            places.insert(0, start)
-        if not places:
-            return section
-        one = read_header_line(self._raw, line_at(self._raw, places[-1]), 0)
-        return section if one is None else one.name
+        at = stop
+        while (at := self._raw.rfind(b"[", start, at)) >= 0:
+            line = self._raw.rfind(b"\n", start, at) + 1 or start
+            if not self._raw[line:at].strip(b" \t"):
+                one = read_header_line(self._raw, line_at(self._raw, line), 0)
+                return section if one is None else one.name
+        return section
 
     def _blocks(self, section: str) -> Iterator[tuple[int, int]]:
         """Where each section of that name starts and stops, its header included."""
