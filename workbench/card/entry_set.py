@@ -62,7 +62,10 @@ class EntrySet:
     def find(self, piece: Piece, text: str, bindings: Mapping[str, str]) -> tuple[Entry, ...]:
         """The entries of that name or stem that agree with what placeholders stand for elsewhere."""
         roster = self.by_name if piece == "entry" else self.by_stem
-        found = roster.find(text)
+        return self.choose(roster.find(text), bindings)
+
+    def choose(self, found: Sequence[Entry], bindings: Mapping[str, str]) -> tuple[Entry, ...]:
+        """Those of some entries that placeholders can stand for."""
         if not found or _ABOUT_ENTRIES.isdisjoint(bindings):
             return tuple(found)
         return tuple(entry for entry in found if self.agrees(entry, bindings))

@@ -8,50 +8,42 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from workbench.card.entry import Entry
 from workbench.card.entry_set import EntrySet, Located
+from workbench.card.path_hit import PathHit, decide
 from workbench.card.path_text import NOWHERE, Component, PathText, read_path
 from workbench.card.paths import VolumePath
+from workbench.card.plain_path import PlainPaths, is_plain_path
+from workbench.card.presence import Presence
 from workbench.card.profile import Profile
-from workbench.card.reference import Coding, Piece
+from workbench.card.reference import Coding
 from workbench.card.tree import Tree
-from workbench.errors import CardError
-from workbench.values import dataclass
 
 _FROM_FOLDER = NOWHERE - 1
 """The span of a component that comes from the folder which a relative path starts in."""
-
-
-@dataclass(frozen=True, slots=True)
-class PathHit:
-    """Where in a text the name of an entry stands."""
-
-    entries: tuple[Entry, ...]
-    start: int
-    end: int
-    """Both `NOWHERE` where the name comes from a variable of the profile."""
-    piece: Piece
-    before: str
-    after: str
-    coding: Coding
 
 
 class PathRule:
     """Resolves the paths that manifests hold, for the entries of one rule."""
 
     def __init__(self, tree: Tree, profile: Profile, entries: EntrySet) -> None:
-        self._tree = tree
         self._variables = profile.variables
         self._entries = entries
         self._mounts = _find_mounts(profile)
         """Device components → volume, deepest first."""
         self._homes = {volume: parts for parts, volume in self._mounts}
-        self._exists: dict[tuple[str, str], bool] = {}
+        self._presence = Presence(tree)
         self._based: dict[VolumePath, list[tuple[Component, ...]]] = {}
         self._links = _find_links(entries)
+        self._plain = PlainPaths(entries, self._mounts, self._presence)
 
     def find(self, text: str, start: int, end: int, manifest: VolumePath) -> PathHit | None:
         """The entry that characters `start:end` lead to, read as a path in that manifest."""
+        if end - start == len(text) and not self._links and is_plain_path(text):
+            return self._plain.find(text, manifest)
+        return self.find_any(text, start, end, manifest)
+
+    def find_any(self, text: str, start: int, end: int, manifest: VolumePath) -> PathHit | None:
+        """As `find`, character by character, whatever stands there."""
         for path in read_path(text, start, end, self._variables):
             if not path.components:
                 continue
@@ -72,20 +64,15 @@ class PathRule:
         return self._hit(path, place)
 
     def _find_relative(self, path: PathText, manifest: VolumePath) -> PathHit | None:
-        """The first base under which the path is there decides; failing that, the first that fits."""
         places = [self._to_volume(_normalise(base + path.components)) for base in self._bases(manifest)]
         hits = [self._hit(path, place) for place in places]
         in_menu = self._hit_in_menus(path)
-        if in_menu is None and not any(hits):
-            return None
-        if self._is_there(places[0]):
-            return hits[0]
-        if in_menu is not None and self._is_there_in_menu(path, in_menu):
-            return in_menu
-        for place, hit in zip(places[1:], hits[1:], strict=True):
-            if self._is_there(place):
-                return hit
-        return next((hit for hit in (hits[0], in_menu, *hits[1:]) if hit is not None), None)
+        return decide(
+            hits,
+            in_menu,
+            lambda at: self._is_there(places[at]),
+            lambda: in_menu is not None and self._is_there_in_menu(path, in_menu),
+        )
 
     def _bases(self, manifest: VolumePath) -> list[tuple[Component, ...]]:
         """The manifest's folder, its volume's root, the roots of the menus' volumes."""
@@ -108,7 +95,7 @@ class PathRule:
     def _is_there_in_menu(self, path: PathText, hit: PathHit) -> bool:
         rest = [part.text for part in _normalise(path.components)[1:]]
         entry = hit.entries[0]
-        return not rest or self._is_there_at(entry.at.volume, "/".join((entry.at.path, *rest)))
+        return not rest or self._presence.has(entry.at.volume, "/".join((entry.at.path, *rest)))
 
     def _to_volume(self, parts: Sequence[Component]) -> tuple[str, Sequence[Component]] | None:
         for mount, volume in self._mounts:
@@ -137,23 +124,7 @@ class PathRule:
         return parts
 
     def _is_there(self, place: tuple[str, Sequence[Component]] | None) -> bool:
-        return place is not None and self._is_there_at(place[0], "/".join(part.text for part in place[1]))
-
-    def _is_there_at(self, volume: str, path: str) -> bool:
-        known = self._exists.get((volume, path))
-        if known is None:
-            known = self._exists[volume, path] = self._look(volume, path)
-        return known
-
-    def _look(self, volume: str, path: str) -> bool:
-        """Ask for the folder first: many paths share one that is not there, and few are asked for twice."""
-        above = path.rpartition("/")[0]
-        if above and not self._is_there_at(volume, above):
-            return False
-        try:
-            return self._tree.stat(VolumePath(volume, path)) is not None
-        except CardError:
-            return False
+        return place is not None and self._presence.has(place[0], "/".join(part.text for part in place[1]))
 
 
 def _make_hit(path: PathText, parts: Sequence[Component], located: Located) -> PathHit:

@@ -7,7 +7,8 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from workbench.card.command_words import CommandWord, split_command
 from workbench.card.entry import Entry
 from workbench.card.entry_set import EntrySet
-from workbench.card.path_rule import PathHit, PathRule
+from workbench.card.path_hit import PathHit
+from workbench.card.path_rule import PathRule
 from workbench.card.path_text import NOWHERE
 from workbench.card.paths import VolumePath
 from workbench.card.profile import NamesRule, ReferenceRule
@@ -87,44 +88,45 @@ class RuleReader:
         taken: dict[tuple[int, int], list[NodeHit]] = {}
         has_labels = manifest in self._label_files
         for rule, bindings in rules:
+            form = self._form(rule)
             for node in _nodes(document, rule, could_name):
                 if has_labels and self._is_label(document, node, rule, manifest):
                     continue
-                hits = self._read_value(node, rule, bindings, manifest)
+                hits = self._read_value(node, rule, form, bindings, manifest)
                 if hits:
-                    here = taken.setdefault((node.start, node.end), [])
-                    here += [hit for hit in hits if not _overlaps(hit, here)] if here else hits
-        return [hit for span in sorted(taken) for hit in sorted(taken[span], key=lambda hit: hit.start)]
+                    here = taken.setdefault((node.start, node.end), hits)
+                    if here is not hits:
+                        here += [hit for hit in hits if not _overlaps(hit, here)]
+        return [hit for span in sorted(taken) for hit in _in_order(taken[span])]
 
     def _read_value(
-        self, node: Node, rule: ReferenceRule, file: Mapping[str, str], manifest: VolumePath
+        self, node: Node, rule: ReferenceRule, form: TextForm, file: Mapping[str, str], manifest: VolumePath
     ) -> list[NodeHit]:
         """As `_read_node`; in INI and key=value also the part before what many devices take for a comment."""
-        hits = list(self._read_node(node, rule, file, manifest))
+        hits = self._read_node(node, rule, form, file, manifest)
         if rule.format not in ("ini", "keyvalue"):
             return hits
         comment = _COMMENT.search(node.text)
         if comment is None or node.role in _KEYS or any(hit.coding != "command" for hit in hits):
             return hits
         before = replace(node, text=node.text[: comment.start()])
-        return [replace(hit, node=node) for hit in self._read_node(before, rule, file, manifest)] or hits
+        cut = self._read_node(before, rule, form, file, manifest)
+        return [replace(hit, node=node) for hit in cut] or hits
 
     def _read_node(
-        self, node: Node, rule: ReferenceRule, file: Mapping[str, str], manifest: VolumePath
-    ) -> Iterator[NodeHit]:
-        form = self._form(rule)
+        self, node: Node, rule: ReferenceRule, form: TextForm, file: Mapping[str, str], manifest: VolumePath
+    ) -> list[NodeHit]:
         fit = form.match(node.text)
         if fit is None:
-            return
-        bindings = _agree(file, node, fit, rule.names_key, self._entries.names)
+            return []
+        is_bare = not (file or rule.names_key or fit.parent)
+        bindings = node.bindings if is_bare else _agree(file, node, fit, rule.names_key, self._entries.names)
         if bindings is None:
-            return
+            return []
         if form.wanted == "path":
-            yield from self._read_path(node, fit, bindings, manifest)
-            return
+            return self._read_path(node, fit, bindings, manifest)
         found = self._entries.find(form.wanted, node.text[fit.start : fit.end], bindings)
-        if found:
-            yield NodeHit(node, found, node.role, fit.start, fit.end, form.wanted)
+        return [NodeHit(node, found, node.role, fit.start, fit.end, form.wanted)] if found else []
 
     def _form(self, rule: ReferenceRule) -> TextForm:
         # By identity: the rules live as long as their menu, and comparing them costs more than the form.
@@ -141,18 +143,23 @@ class RuleReader:
 
     def _read_path(
         self, node: Node, fit: Fit, bindings: Mapping[str, str], manifest: VolumePath
-    ) -> Iterator[NodeHit]:
+    ) -> list[NodeHit]:
         hit = self._paths.find(node.text, fit.start, fit.end, manifest)
         if hit is not None:
-            if not _is_bare_word(node):
-                yield from self._confirm(node, hit, hit.start, hit.end, hit.coding, bindings)
-        elif _SPLITTING.search(node.text, fit.start, fit.end):
-            yield from self._read_command(node, fit, bindings, manifest)
+            return (
+                []
+                if _is_bare_word(node)
+                else self._confirm(node, hit, hit.start, hit.end, hit.coding, bindings)
+            )
+        if _SPLITTING.search(node.text, fit.start, fit.end):
+            return self._read_command(node, fit, bindings, manifest)
+        return []
 
     def _read_command(
         self, node: Node, fit: Fit, bindings: Mapping[str, str], manifest: VolumePath
-    ) -> Iterator[NodeHit]:
+    ) -> list[NodeHit]:
         """Paths among the words of a command that the text holds."""
+        hits: list[NodeHit] = []
         for word in split_command(node.text[fit.start : fit.end]):
             if "/" not in word.text:
                 continue
@@ -161,14 +168,16 @@ class RuleReader:
                 continue
             start, end = fit.start + word.starts[hit.start], fit.start + word.ends[hit.end - 1]
             coding: Coding = "percent" if hit.coding == "percent" else "command"
-            yield from self._confirm(node, hit, start, end, coding, bindings)
+            hits += self._confirm(node, hit, start, end, coding, bindings)
+        return hits
 
     def _confirm(
         self, node: Node, hit: PathHit, start: int, end: int, coding: Coding, bindings: Mapping[str, str]
-    ) -> Iterator[NodeHit]:
-        entries = tuple(entry for entry in hit.entries if self._entries.agrees(entry, bindings))
-        if entries:
-            yield NodeHit(node, entries, "path", start, end, hit.piece, hit.before, hit.after, coding)
+    ) -> list[NodeHit]:
+        entries = self._entries.choose(hit.entries, bindings)
+        if not entries:
+            return []
+        return [NodeHit(node, entries, "path", start, end, hit.piece, hit.before, hit.after, coding)]
 
     def _is_label(self, document: Document, node: Node, rule: ReferenceRule, manifest: VolumePath) -> bool:
         """Whether the text is what the device shows for an entry: a person's words, not a reference."""
@@ -190,12 +199,14 @@ def _nodes(document: Document, rule: ReferenceRule, could_name: Callable[[str], 
     return (node for node in found if (node.role in _KEYS) == rule.names_key)
 
 
+def _in_order(hits: list[NodeHit]) -> list[NodeHit]:
+    return hits if len(hits) == 1 else sorted(hits, key=lambda hit: hit.start)
+
+
 def _agree(
     file: Mapping[str, str], node: Node, fit: Fit, names_key: bool, names: NamesRule
 ) -> Mapping[str, str] | None:
     """What the placeholders of file, selector and form stand for; None where they contradict each other."""
-    if not (file or names_key or fit.parent):
-        return node.bindings
     bound = dict(node.bindings)
     if names_key:
         bound.pop("entry", None)
