@@ -9,8 +9,12 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
+from workbench.card.needle import Needle
+from workbench.manifests.document import anything
 from workbench.manifests.plain_data import is_same
-from workbench.manifests.toml_reader import read_plain, read_toml
+from workbench.manifests.selector import Selector
+from workbench.manifests.toml_document import TomlDocument
+from workbench.manifests.toml_reader import read_plain, read_toml, read_toml_places
 
 PIECES = st.sampled_from(
     [
@@ -125,3 +129,34 @@ def test_dotted_keys_of_a_hundred_thousand_parts_are_refused(form):
         read_toml(form.format(".".join(["a"] * 100_000)))
     assert read_toml(form.format(".".join(["a"] * 400)))
     assert read_toml('x = "{}"\n'.format("." * 5000)) == {"x": "." * 5000}
+
+
+@settings(max_examples=600, deadline=None)
+@given(st.lists(PIECES, max_size=14).map("".join))
+@example("[[a]]\n[[a.b]]\nc = 1\n[[a.b]]\n[a.b.d]\n'x y' = \"1\" # e\n[[a]]\n[[a.b]]\nc=''")
+def test_places_are_those_of_a_scan(text):
+    """Keys and texts stand where the scanner of the whole layout finds them, in the same order."""
+    read = read_toml_places(text) if _is_toml(text) else None
+    if read is None or read.places is None or not text.isascii():
+        return
+    quick = TomlDocument(text.encode(), "", read)
+    whole = TomlDocument(text.encode(), "", read._replace(places=None))
+    assert list(quick.find(None)) == list(whole.find(None))
+    for at in map(Selector.parse, ("/{row}", "/a/{row}/b", "/a/{entry}", "/{a}/{b}/{b}", "/a/{n}/b/{m}/c")):
+        assert list(quick.find(at)) == list(whole.find(at))
+    for wanted in (anything, Needle("x", "fat"), lambda found: "b" in found):
+        assert list(quick.find_matching(None, wanted)) == list(whole.find_matching(None, wanted))
+    quick.check_editable()
+    whole.check_editable()
+
+
+def _is_toml(text: str) -> bool:
+    return not isinstance(_theirs(text), str)
+
+
+@pytest.mark.parametrize(
+    "text", ["a = 1\nb = ['x']\n", " a = 'x'\n", "a = 'x'\r\n", "a = 1_0\n", 'a = "\\u00e9"\n']
+)
+def test_places_that_were_not_all_seen_are_not_told(text):
+    """What is not read line by line, or where characters were taken out before, is left to the scanner."""
+    assert read_toml_places(text).places is None

@@ -36,6 +36,9 @@ def split_pointer(pointer: str) -> tuple[str, ...]:
 
 def join_pointer(tokens: tuple[str, ...] | list[str]) -> str:
     """The JSON Pointer of these tokens."""
+    plain = "/" + "/".join(tokens) if tokens else ""
+    if "~" not in plain and plain.count("/") == len(tokens):
+        return plain
     return "".join("/" + token.replace("~", "~0").replace("/", "~1") for token in tokens)
 
 
@@ -56,6 +59,18 @@ class Token:
         if end <= len(self.before) or not text.startswith(self.before) or not text.endswith(self.after):
             return None
         return {self.name: text[len(self.before) : end]}
+
+    def bind(self, text: str, bindings: dict[str, str]) -> bool:
+        """Whether the text fits, and agrees with what its placeholder stood for so far; that is put down."""
+        name, before, after = self.name, self.before, self.after
+        if name is None:
+            return text == before
+        if before or after:
+            end = len(text) - len(after)
+            if end <= len(before) or not text.startswith(before) or not text.endswith(after):
+                return False
+            text = text[len(before) : end]
+        return text != "" and bindings.setdefault(name, text) == text
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,10 +95,8 @@ class Selector:
             return None
         bindings: dict[str, str] = {}
         for token, text in zip(self.tokens, path, strict=True):
-            found = token.match(text)
-            if found is None or any(bindings.get(name, value) != value for name, value in found.items()):
+            if not token.bind(text, bindings):
                 return None
-            bindings |= found
         return bindings
 
     def fill(self, bindings: Mapping[str, str]) -> str | None:

@@ -14,7 +14,7 @@ from workbench.errors import ManifestError
 from workbench.late_pattern import late_pattern
 from workbench.manifests import toml_edits
 from workbench.manifests.byte_lines import LineTable
-from workbench.manifests.document import MAX_DEPTH, Edit, Format, Node, Value, apply_edits
+from workbench.manifests.document import MAX_DEPTH, Edit, Format, Node, Role, Value, anything, apply_edits
 from workbench.manifests.looking import CouldMatch, find_places
 from workbench.manifests.plain_data import (
     has_value,
@@ -28,7 +28,7 @@ from workbench.manifests.plain_data import (
 from workbench.manifests.positions import BOM, decode_utf8, malformed, refused
 from workbench.manifests.selector import Selector, join_pointer, split_pointer
 from workbench.manifests.toml_layout import Layout
-from workbench.manifests.toml_reader import read_toml
+from workbench.manifests.toml_reader import Place, Reading, read_toml_places
 from workbench.manifests.toml_scan import Entry, Header, Key, Path, Statement, entries_below, scan_toml
 from workbench.manifests.toml_text import bare_again, read_text, replace_in_text
 
@@ -49,19 +49,26 @@ class TomlDocument:
 
     format: Format = "toml"
 
-    def __init__(self, raw: bytes, path: str, data: dict[str, Value]) -> None:
+    def __init__(self, raw: bytes, path: str, read: Reading) -> None:
         self.raw = raw
         self._path = path
-        self._data = data
+        self._data = read.data
+        self._places = read.places if raw.isascii() else None
+        """Where the judge itself found each key and text: nothing needs to be scanned then, nor compared."""
         self._table = LineTable(raw)
         self._is_checked = False
 
     def find(self, at: Selector | None) -> Iterator[Node]:
         """Keys wherever they are written, and strings."""
+        if self._places is not None:
+            yield from self._find_places(self._places, at)
+            return
         yield from self._find_in(self._layout.statements, at)
 
     def find_matching(self, at: Selector | None, could_match: CouldMatch) -> Iterator[Node]:
         """What `find` yields, without the texts that could not match; see `opening.find_matching`."""
+        if self._places is not None:
+            return self._find_places(self._hot_places(self._places, could_match), at)
         found = self._find_in(self._hot_statements(could_match), at)
         return (node for node in found if could_match(node.text))
 
@@ -75,6 +82,31 @@ class TomlDocument:
         starts = [one.start for one in statements]
         hot = dict.fromkeys(bisect_right(starts, place) - 1 for place in places)
         return [statements[index] for index in hot if index >= 0]
+
+    def _hot_places(self, all_places: list[Place], could_match: CouldMatch) -> list[Place]:
+        """Those whose text could match."""
+        if could_match is anything:
+            return all_places
+        hits = find_places(could_match, self.raw.decode())
+        if hits is None:
+            return [one for one in all_places if could_match(one.text)]
+        starts = [one.start for one in all_places]
+        hot = [all_places[index] for index in dict.fromkeys(bisect_right(starts, hit) - 1 for hit in hits)]
+        return [one for one in hot if could_match(one.text)]
+
+    def _find_places(self, places: Iterable[Place], at: Selector | None) -> Iterator[Node]:
+        tokens = at.tokens if at is not None else ()
+        size, last = len(tokens), None
+        if tokens and tokens[-1].name is None:
+            last = tokens[-1].before
+        number = self._table.number
+        for path, is_key, text, start, end in places:
+            if at is not None and (len(path) != size or (last is not None and path[-1] != last)):
+                continue
+            bindings = at.match(path) if at is not None else {}
+            if bindings is not None:
+                role: Role = "key" if is_key else "value"
+                yield Node(join_pointer(path), role, text, start, end, number(start), bindings)
 
     def _find_in(self, statements: Iterable[Statement], at: Selector | None) -> Iterator[Node]:
         for statement in statements:
@@ -108,13 +140,13 @@ class TomlDocument:
         path = split_pointer(pointer)
         if is_same(self._value(pointer), value):
             return ()
-        self.check_editable()
+        self._check_layout()
         edits = toml_edits.set_value(self._layout, path, value, self._refuser(pointer))
         return self._checked(edits, with_value(self._data, path, value))
 
     def insert(self, pointer: str, value: Value) -> Sequence[Edit]:
         path = split_pointer(pointer)
-        self.check_editable()
+        self._check_layout()
         parent = self._value(join_pointer(path[:-1])) if path else None
         if isinstance(parent, list):
             self._refuse_index(pointer, path[-1], len(parent))
@@ -132,7 +164,7 @@ class TomlDocument:
         self._value(pointer)
         if not path:
             raise self._refuse(None, "the whole document cannot be deleted", "name a member of it")
-        self.check_editable()
+        self._check_layout()
         edits = toml_edits.delete_value(self._layout, path)
         return self._checked(edits, self._without(path))
 
@@ -144,15 +176,19 @@ class TomlDocument:
             raise self._refuse(None, f"{pointer!r} has no key", "name a member of a table")
         if key in parent and key != path[-1]:
             raise self._refuse(pointer, f"the key {key!r} is there already", "choose another key")
-        self.check_editable()
+        self._check_layout()
         return self._checked(toml_edits.rename_key(self._layout, path, key), with_key(self._data, path, key))
 
     def check_editable(self) -> None:
-        """Compare what the spans hold with what tomllib read, once.
+        """Compare what the spans hold with what tomllib read, once; the judge's own spans need no such look.
 
         Raises:
             ManifestError: they differ.
         """
+        if self._places is None:
+            self._check_layout()
+
+    def _check_layout(self) -> None:
         if not self._is_checked and dict(_leaves_of(self._layout)) != dict(_texts_of(self._data)):
             raise self._refuse(None, "its parts could not be told apart safely", "edit it by hand")
         self._is_checked = True
@@ -208,7 +244,7 @@ class TomlDocument:
         """The edits, if tomllib reads the wanted data from what they make."""
         after = apply_edits(self.raw, edits)
         try:
-            is_right = is_same(_judge(after, self._path), wanted)
+            is_right = is_same(_judge(after, self._path).data, wanted)
         except ManifestError:
             is_right = False
         if not is_right:
@@ -240,7 +276,7 @@ def _match(at: Selector | None, path: Path) -> Mapping[str, str] | None:
     return at.match(path)
 
 
-def _judge(raw: bytes, path: str) -> dict[str, Value]:
+def _judge(raw: bytes, path: str) -> Reading:
     """What tomllib reads.
 
     Raises:
@@ -250,7 +286,7 @@ def _judge(raw: bytes, path: str) -> dict[str, Value]:
     if raw.startswith(BOM):
         raise malformed(path, text, 0, "the file starts with a byte order mark, which TOML does not know")
     try:
-        return read_toml(text)
+        return read_toml_places(text)
     except RecursionError as error:
         raise _too_deep(path) from error
     except ValueError as error:

@@ -9,8 +9,13 @@ from __future__ import annotations
 
 from workbench.late_pattern import late_pattern
 from workbench.manifests.document import MAX_DEPTH
-from workbench.typed import Any
+from workbench.typed import Any, NamedTuple
 
+_PAIR = late_pattern(
+    r"""([A-Za-z0-9_-]+|"[^"\\\n]+"|'[^'\n]+')[ \t]*=[ \t]*"""
+    r"""(?:("[^"\\\n]*"|'[^'\n]*')|([0-9.+-]+|true|false))[ \t]*(?:#[^\n]*)?\n"""
+)
+"""A line with a key and a text, a number or a switch: most lines are read at one go."""
 _DEEPEST = 60
 """Nesting up to which values are read here."""
 _CONTROLS = {code: None for code in (*range(0x20), 0x7F) if code not in (0x09, 0x0A)}
@@ -21,6 +26,29 @@ _LONG_KEY = late_pattern(
 """A dotted key of more parts than a manifest may be deep: tomllib takes their square in memory."""
 
 
+Path = tuple[str, ...]
+
+
+class Place(NamedTuple):
+    """A key or a text, and where it stands."""
+
+    path: Path
+    """With the index of each array of tables on the way; of a key, its value's."""
+    is_key: bool
+    text: str
+    start: int
+    end: int
+    """Characters, quotes included."""
+
+
+class Reading(NamedTuple):
+    """What a plain file says."""
+
+    data: dict[str, Any]
+    places: list[Place] | None
+    """Every key and text, in the order in which they stand; None where not all were looked at."""
+
+
 def read_toml(text: str) -> dict[str, Any]:
     """What `tomllib.loads` returns.
 
@@ -28,13 +56,18 @@ def read_toml(text: str) -> dict[str, Any]:
         tomllib.TOMLDecodeError: it is no TOML 1.0.
         RecursionError: it is nested too deeply.
     """
+    return read_toml_places(text).data
+
+
+def read_toml_places(text: str) -> Reading:
+    """The same, with where its keys and texts stand, if all of it is plain."""
     refuse_long_keys(text)
-    plain = read_plain(text)
+    plain = _read_plain(text)
     if plain is not None:
         return plain
     import tomllib
 
-    return tomllib.loads(text)
+    return Reading(tomllib.loads(text), None)
 
 
 def refuse_long_keys(text: str) -> None:
@@ -51,13 +84,19 @@ def refuse_long_keys(text: str) -> None:
 
 def read_plain(text: str) -> dict[str, Any] | None:
     """The data of a plain file; None where the standard library has to say what it is."""
-    text = text.replace("\r\n", "\n") if "\r" in text else text
-    if len(text.translate(_CONTROLS)) != len(text):
+    plain = _read_plain(text)
+    return plain.data if plain is not None else None
+
+
+def _read_plain(text: str) -> Reading | None:
+    lines = text.replace("\r\n", "\n") if "\r" in text else text
+    if len(lines.translate(_CONTROLS)) != len(lines):
         return None
     try:
-        return _Plain(text).read()
+        data, places = _Plain(lines).read()
     except (_NotPlain, IndexError):
         return None
+    return Reading(data, places if lines is text else None)
 
 
 class _NotPlain(Exception):
@@ -82,21 +121,44 @@ class _Plain:
     def __init__(self, text: str) -> None:
         self._text = text + "\n"
         self._root = _Table()
+        self._places: list[Place] = []
+        self._is_whole = True
+        """Whether every key and text is among the places."""
 
-    def read(self) -> dict[str, Any]:
+    def read(self) -> tuple[dict[str, Any], list[Place] | None]:
         text, at, end = self._text, 0, len(self._text)
         members = self._root.members
+        path: Path = ()
+        match, place = _PAIR.match, self._places.append
         while at < end:
+            pair = match(text, at)
+            if pair is not None:
+                start, stop = pair.span(1)
+                key = text[start:stop]
+                key = key[1:-1] if key[0] in "\"'" else key
+                if key in members:
+                    raise _NotPlain
+                here = (*path, key)
+                place(Place(here, True, key, start, stop))
+                value = pair[2]
+                if value is not None:
+                    members[key] = value = value[1:-1]
+                    place(Place(here, False, value, *pair.span(2)))
+                else:
+                    members[key] = _read_word(pair[3])
+                at = pair.end()
+                continue
             at = self._after_blanks(at)
             first = text[at]
             if first == "[":
-                members, at = self._read_header(at)
+                members, path, at = self._read_header(at)
             elif first not in "\n#":
                 key, at = self._read_key(at)
                 value, at = self._read_value(self._after_equals(at), 0)
                 _add(members, key, value)
+                self._is_whole = False
             at = self._after_line(at)
-        return self._root.members
+        return self._root.members, self._places if self._is_whole else None
 
     def _after_blanks(self, at: int) -> int:
         text = self._text
@@ -133,27 +195,32 @@ class _Plain:
             raise _NotPlain
         return key, end
 
-    def _read_header(self, at: int) -> tuple[dict[str, Any], int]:
-        """The table that a header opens, and where the header ends."""
+    def _read_header(self, at: int) -> tuple[dict[str, Any], Path, int]:
+        """The table that a header opens, its path, and where the header ends."""
         is_array = self._text.startswith("[[", at)
         closing = "]]" if is_array else "]"
         table, above, key = self._root, self._root, ""
+        path: Path = ()
         at += len(closing)
         while True:
-            key, at = self._read_key(self._after_blanks(at))
+            start = self._after_blanks(at)
+            key, at = self._read_key(start)
+            path = (*path, key)
+            self._places.append(Place(path, True, key, start, at))
             above, table = table, _go_below(table, key)
             at = self._after_blanks(at)
             if self._text[at] != ".":
                 break
             at += 1
+            path = path if table.items is None else (*path, str(len(table.items) - 1))
         if not self._text.startswith(closing, at):
             raise _NotPlain
         if is_array:
-            _begin_item(above, table, key)
+            path = (*path, str(_begin_item(above, table, key)))
         elif table.is_declared or table.items is not None:
             raise _NotPlain
         table.is_declared = True
-        return table.members, at + len(closing)
+        return table.members, path, at + len(closing)
 
     def _read_value(self, at: int, depth: int) -> tuple[Any, int]:
         text = self._text
@@ -236,14 +303,15 @@ def _go_below(table: _Table, key: str) -> _Table:
     return found
 
 
-def _begin_item(above: _Table, table: _Table, key: str) -> None:
-    """Begin the next table of an array."""
+def _begin_item(above: _Table, table: _Table, key: str) -> int:
+    """Begin the next table of an array; returns its index."""
     if table.items is None:
         if table.is_declared or table.members:
             raise _NotPlain
         table.items = above.members[key] = []
     table.members, table.below = {}, {}
     table.items.append(table.members)
+    return len(table.items) - 1
 
 
 def _read_word(word: str) -> Any:
