@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from functools import cached_property
 
 from workbench.errors import ManifestError
 from workbench.late_pattern import late_pattern
@@ -11,6 +12,7 @@ from workbench.manifests.document import Edit, Format, Node, Role, Value, anythi
 from workbench.manifests.json_find import UNGUIDED, Hot, Text, find_all_texts, find_duplicate, find_texts
 from workbench.manifests.json_judge import JsonText, judge_json
 from workbench.manifests.json_quoting import quote_json, writes_escapes
+from workbench.manifests.json_strings import Found, JsonStrings
 from workbench.manifests.json_walk import INDEX, locate
 from workbench.manifests.positions import Positions, named, refused
 from workbench.manifests.selector import Selector, split_pointer
@@ -48,8 +50,10 @@ class JsonDocument:
     def find_matching(self, at: Selector | None, could_match: Callable[[str], bool]) -> Iterator[Node]:
         """What `find` yields, without the texts that could not match: these cost next to nothing."""
         judged = self._judged
-        texts: Iterator[Text]
-        if at is None:
+        texts: Iterable[Text | Found]
+        if at is not None and could_match is anything and self._strings is not None:
+            texts = self._strings.find(at.tokens)
+        elif at is None:
             texts = (text for text in find_all_texts(judged.clean) if could_match(text.text))
         else:
             data = UNGUIDED if judged.has_duplicates else judged.data
@@ -58,6 +62,14 @@ class JsonDocument:
         for pointer, is_key, text, start, end, bindings in texts:
             role: Role = "key" if is_key else "value"
             yield Node(pointer, role, text, byte(start), byte(end), line(start), bindings, (start, end))
+
+    @cached_property
+    def _strings(self) -> JsonStrings | None:
+        """None where the data does not tell what the text holds."""
+        if self._judged.has_duplicates:
+            return None
+        strings = JsonStrings(self._judged.clean, self._judged.data)
+        return strings if strings.is_sound else None
 
     def get(self, pointer: str) -> Value:
         """The data at a pointer (RFC 6901); a copy where it is an object or array."""

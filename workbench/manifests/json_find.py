@@ -13,7 +13,7 @@ from workbench.manifests.document import Value, anything
 from workbench.manifests.json_scanner import scanstring
 from workbench.manifests.json_walk import INDEX, after_colon, after_comma, after_space, value_end
 from workbench.manifests.looking import CouldMatch, find_places
-from workbench.manifests.selector import Selector, Token
+from workbench.manifests.selector import Selector, Token, escape_token
 from workbench.typed import NamedTuple
 from workbench.values import dataclass
 
@@ -31,11 +31,6 @@ class Text(NamedTuple):
     end: int
     """Span with the quotes."""
     bindings: Mapping[str, str]
-
-
-def escape_token(token: str) -> str:
-    """One JSON Pointer token as it is written."""
-    return token.replace("~", "~0").replace("/", "~1") if "~" in token or "/" in token else token
 
 
 class Hot:

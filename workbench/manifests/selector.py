@@ -34,12 +34,17 @@ def split_pointer(pointer: str) -> tuple[str, ...]:
     return tuple(token.replace("~1", "/").replace("~0", "~") for token in pointer[1:].split("/"))
 
 
+def escape_token(token: str) -> str:
+    """One JSON Pointer token as it is written."""
+    return token.replace("~", "~0").replace("/", "~1") if "~" in token or "/" in token else token
+
+
 def join_pointer(tokens: tuple[str, ...] | list[str]) -> str:
     """The JSON Pointer of these tokens."""
     plain = "/" + "/".join(tokens) if tokens else ""
     if "~" not in plain and plain.count("/") == len(tokens):
         return plain
-    return "".join("/" + token.replace("~", "~0").replace("/", "~1") for token in tokens)
+    return "".join("/" + escape_token(token) for token in tokens)
 
 
 @dataclass(frozen=True, slots=True)
