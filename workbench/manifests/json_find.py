@@ -13,7 +13,7 @@ from workbench.manifests.document import Value, anything
 from workbench.manifests.json_scanner import scanstring
 from workbench.manifests.json_walk import INDEX, after_colon, after_comma, after_space, value_end
 from workbench.manifests.looking import CouldMatch, find_places
-from workbench.manifests.selector import Selector, Token, escape_token
+from workbench.manifests.selector import Selector, Token, bind, escape_token
 from workbench.typed import NamedTuple
 from workbench.values import dataclass
 
@@ -92,7 +92,7 @@ def _find_in_data(
         value, depth, pointer, bindings = waiting.pop()
         is_open = isinstance(value, dict | list)
         for key in _matching_keys(value, tokens, depth, could_match, hot) if is_open else ():
-            bound = _agree(tokens[depth].match(str(key)), bindings)
+            bound = bind(tokens[depth], str(key), bindings)
             here = f"{pointer}/{escape_token(str(key))}"
             if bound is None:
                 continue
@@ -150,7 +150,7 @@ class _Search:
                 key = position = position + 1
             if not is_guided or key in wanted:
                 left -= 1
-                found = _agree(token.match(str(key)), bindings)
+                found = bind(token, str(key), bindings)
                 if found is not None:
                     below = value[key] if is_guided else UNGUIDED
                     here = f"{pointer}/{escape_token(str(key))}"
@@ -296,14 +296,6 @@ def _child(value: Value, token: str) -> Value:
     if isinstance(value, list) and INDEX.fullmatch(token) and int(token[:10]) < len(value):
         return value[int(token)]
     return None
-
-
-def _agree(found: dict[str, str] | None, bindings: dict[str, str]) -> dict[str, str] | None:
-    if not found:
-        return None if found is None else bindings
-    if any(bindings.get(name, value) != value for name, value in found.items()):
-        return None
-    return bindings | found
 
 
 @dataclass(slots=True)

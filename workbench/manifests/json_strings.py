@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from workbench.late_pattern import late_pattern
 from workbench.manifests.document import Value
-from workbench.manifests.selector import Token, escape_token
+from workbench.manifests.selector import Token, bind, escape_token
 
 _STRING = late_pattern(r'"[^"\\]*+(?:\\.[^"\\]*+)*+"')
 
@@ -71,21 +71,15 @@ class JsonStrings:
     ) -> None:
         """`at` is the number of the first string in the value, an object or array."""
         token, is_last, is_object = tokens[depth], depth == len(tokens) - 1, type(value) is dict
-        literal = token.before if token.name is None else None
         for name, child in value.items() if is_object else enumerate(value):
             key = str(name)
             first = at + is_object
             kind = type(child)
             is_open = kind is dict or kind is list
             own, at = at, self._next[id(child)] if is_open else first + (kind is str)
-            if literal is not None:
-                if key != literal:
-                    continue
-                bound = bindings
-            else:
-                bound = dict(bindings)
-                if not token.bind(key, bound):
-                    continue
+            bound = bind(token, key, bindings)
+            if bound is None:
+                continue
             if not is_last:
                 if is_open:
                     self._walk(
@@ -93,7 +87,7 @@ class JsonStrings:
                     )
                 continue
             here = f"{pointer}/{escape_token(key)}"
-            if literal is None and is_object:
+            if token.name is not None and is_object:
                 found.append((here, True, key, *self._spans[own], bound))
             if kind is str:
                 found.append((here, False, child, *self._spans[first], bound))

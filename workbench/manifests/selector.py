@@ -78,6 +78,14 @@ class Token:
         return text != "" and bindings.setdefault(name, text) == text
 
 
+def bind(token: Token, text: str, bindings: dict[str, str]) -> dict[str, str] | None:
+    """The bindings, and what the token's placeholder stands for there; None where the text does not fit."""
+    if token.name is None:
+        return bindings if text == token.before else None
+    bound = dict(bindings)
+    return bound if token.bind(text, bound) else None
+
+
 @dataclass(frozen=True, slots=True)
 class Selector:
     """A parsed selector."""

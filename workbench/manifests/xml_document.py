@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Sequence
 from typing import cast
 
 from workbench.errors import ManifestError
-from workbench.manifests.document import Edit, Format, Node, Role, Value
+from workbench.manifests.document import Edit, Format, Node, Role, Value, anything
 from workbench.manifests.positions import Positions, named, newline_of, refused
 from workbench.manifests.selector import Selector, join_pointer, split_pointer
 from workbench.manifests.xml_judge import Element, XmlText, judge_xml
@@ -22,10 +22,6 @@ from workbench.manifests.xml_walk import (
     run_units,
     texts_of,
 )
-
-
-def _anything(_text: str) -> bool:
-    return True
 
 
 def open_xml(raw: bytes, path: str = "") -> XmlDocument:
@@ -57,7 +53,7 @@ class XmlDocument:
 
         Where the last token has a placeholder, names match too (role `key`).
         """
-        return self.find_matching(at, _anything)
+        return self.find_matching(at, anything)
 
     def find_matching(self, at: Selector | None, could_match: Callable[[str], bool]) -> Iterator[Node]:
         """What `find` yields, without the texts that could not match."""

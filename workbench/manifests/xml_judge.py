@@ -6,7 +6,8 @@ from __future__ import annotations
 
 import codecs
 import re
-from typing import TYPE_CHECKING, NoReturn
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any, NoReturn
 
 from workbench.late_pattern import late_pattern
 from workbench.manifests.document import MAX_DEPTH
@@ -55,6 +56,8 @@ class Element:
     pieces: list[Element | Segment | Aside] = field(default_factory=list)
     """Elements, CDATA sections, comments and instructions in it, in order; plain text lies between."""
 
+    attributes: Sequence[Any] | None = None
+    """What `xml_walk` read from its start tag, once it was asked."""
     _named: dict[str, list[Element]] | None = None
 
     @property

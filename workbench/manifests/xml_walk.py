@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 from workbench.late_pattern import late_pattern
 from workbench.manifests.json_walk import INDEX
-from workbench.manifests.selector import Selector, Token
+from workbench.manifests.selector import Selector, Token, bind
 from workbench.manifests.xml_judge import Aside, Element, XmlText
 from workbench.manifests.xml_text import WHITE, Segment, Unit, decode_segment
 from workbench.values import dataclass
@@ -62,20 +62,26 @@ class Found(NamedTuple):
     detail: Element | Attribute | Run
 
 
-def read_attributes(xml: XmlText, element: Element, only: str | None = None) -> list[Attribute]:
+def read_attributes(xml: XmlText, element: Element, only: str | None = None) -> Sequence[Attribute]:
     """The attributes of an element's start tag, in order; with `only`, just the one of that name."""
-    found = _ATTRIBUTE.finditer(xml.view, name_end(xml, element), element.inner)
-    return [
-        Attribute(
-            name, match.start(), match.start(2), Segment("attribute", match.start(3) + 1, match.end() - 1)
-        )
-        for match in found
-        if only in (None, name := decode_name(xml, match[2]))
-    ]
+    attributes: Sequence[Attribute] | None = element.attributes
+    if attributes is None:
+        found = _ATTRIBUTE.finditer(xml.view, name_end(xml, element), element.inner)
+        attributes = element.attributes = [_make_attribute(xml, match) for match in found]
+    if only is None:
+        return attributes
+    return [attribute for attribute in attributes if attribute.name == only]
+
+
+def _make_attribute(xml: XmlText, match: re.Match[str]) -> Attribute:
+    value = Segment("attribute", match.start(3) + 1, match.end() - 1)
+    return Attribute(decode_name(xml, match[2]), match.start(), match.start(2), value)
 
 
 def name_end(xml: XmlText, element: Element) -> int:
     """Where the name in the start tag ends."""
+    if element.name.isascii():
+        return element.start + 1 + len(element.name)
     return _NAME.match(xml.view, element.start).end()  # type: ignore[union-attr]
 
 
@@ -154,6 +160,11 @@ def _kept_units(xml: XmlText, segments: Sequence[Segment]) -> list[Unit]:
 
 def texts_of(xml: XmlText, element: Element) -> list[Run]:
     """The element's own texts."""
+    if not element.pieces:
+        if element.inner == element.close:
+            return []
+        only = _make_run(xml, [Segment("text", element.inner, element.close)], False)
+        return [only] if only is not None else []
     return [run for run in read_runs(xml, element) if isinstance(run, Run)]
 
 
@@ -192,15 +203,18 @@ class _Search:
         if depth == len(self.tokens) - 1:
             yield from self._take(parent, pointer, bindings)
             return
+        if depth + 2 == len(self.tokens):
+            return
+        by_name, by_number = self.tokens[depth], self.tokens[depth + 1]
         counts: dict[str, int] = {}
         for child in parent.children:
-            number = counts[child.name] = counts.get(child.name, -1) + 1
-            found = _agree(self.tokens[depth].match(child.name), bindings)
-            if found is None or depth + 2 == len(self.tokens):
-                continue
-            found = _agree(self.tokens[depth + 1].match(str(number)), found)
+            name = child.name
+            number = counts[name] = counts.get(name, -1) + 1
+            found = bind(by_name, name, bindings)
             if found is not None:
-                yield from self.walk(child, depth + 2, f"{pointer}/{child.name}/{number}", found)
+                found = bind(by_number, str(number), found)
+                if found is not None:
+                    yield from self.walk(child, depth + 2, f"{pointer}/{name}/{number}", found)
 
     def _take(self, parent: Element, pointer: str, bindings: dict[str, str]) -> Iterator[Found]:
         """What the last token matches in one element: attributes and texts, names of elements."""
@@ -214,17 +228,11 @@ class _Search:
         counts: dict[str, int] = {}
         for child in parent.children:
             number = counts[child.name] = counts.get(child.name, -1) + 1
-            found = _agree(token.match(child.name), bindings)
+            found = bind(token, child.name, bindings)
             if found is not None and self.could_match(child.name):
                 end = name_end(self.xml, child)
                 below = f"{pointer}/{child.name}/{number}"
                 yield Found(below, "key", child.name, child.start + 1, end, found, child)
-
-
-def _agree(found: dict[str, str] | None, bindings: dict[str, str]) -> dict[str, str] | None:
-    if found is None or any(bindings.get(name, value) != value for name, value in found.items()):
-        return None
-    return bindings | found
 
 
 def _own_texts(
@@ -234,7 +242,7 @@ def _own_texts(
     only = token.before[1:] if token.name is None else None
     attributes = read_attributes(xml, element, only) if token.before[:1] in ("@", "") else ()
     for attribute in attributes:
-        found = _agree(token.match(f"@{attribute.name}"), bindings)
+        found = bind(token, f"@{attribute.name}", bindings)
         if found is not None:
             here, end = f"{pointer}/@{attribute.name}", attribute.value.start - 1
             if token.name is not None:
@@ -242,7 +250,7 @@ def _own_texts(
                 yield Found(here, "key", attribute.name, attribute.start, name_stop, found, attribute)
             text = attribute_text(xml, attribute)
             yield Found(here, "attribute", text, end, attribute.end, found, attribute)
-    found = _agree(token.match("#text"), bindings)
+    found = bind(token, "#text", bindings)
     if found is not None:
         for run in texts_of(xml, element):
             yield Found(f"{pointer}/#text", "text", run.text, run.start, run.end, found, run)
