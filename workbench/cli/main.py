@@ -36,6 +36,7 @@ COMMANDS = {
     "entry": "add, copy, hide, show and remove entries with all that names them",
     "splash": "show, put, blank and restore the splash",
     "manifest": "read and edit a manifest in place",
+    "check": "what is wrong with a card, or will be, and mend it",
     "history": "the changes made to a card",
     "undo": "take a change back",
     "recover": "finish or take back a change that was interrupted",

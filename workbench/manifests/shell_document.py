@@ -94,6 +94,11 @@ class ShellDocument:
             return self._table.number(self._place(pointer, tokens).start) if len(tokens) == 2 else 1
         return self._table.number(self._found(pointer)[-1].start)
 
+    @property
+    def has_doubts(self) -> bool:
+        """Whether the grammar sees an error; the shell may still take the script."""
+        return bool(self._script.errors)
+
     def check_editable(self) -> None:
         """Ask `sh -n`, or the tree where there is no `sh`, once.
 

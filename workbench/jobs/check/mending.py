@@ -1,0 +1,158 @@
+"""Mends findings: many remedies as one plan, each planned on the card as the ones before leave it.
+
+Invariant: mending never creates a finding. The card as it would be is checked; a remedy after which there is
+anything new is left out, and said so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence, Set
+
+from workbench.card.profile import Profile
+from workbench.card.tree import Tree
+from workbench.changes.plan import Plan
+from workbench.errors import CardwrightError
+from workbench.jobs.check.checking import check_card
+from workbench.jobs.check.finding import Finding, Remedy
+from workbench.jobs.check.registry import FAMILIES
+from workbench.values import dataclass, replace
+
+MOST_ROUNDS = 40
+"""Times that a card is looked at again for what comes up in long files behind what was mended."""
+
+
+@dataclass(frozen=True, slots=True)
+class Left:
+    """A finding that could not be mended, and why."""
+
+    finding: Finding
+    because: str
+
+
+@dataclass(frozen=True, slots=True)
+class Mending:
+    """What mending comes to."""
+
+    plan: Plan
+    mended: tuple[Finding, ...]
+    left: tuple[Left, ...]
+
+
+def plan_mends(tree: Tree, profile: Profile, findings: Sequence[Finding]) -> Mending:
+    """One plan for all of these findings that have a remedy.
+
+    Long files show only their first findings: what comes up behind those is mended too, where it is of a
+    rule that was asked for.
+    """
+    wanted = _in_order(one for one in findings if one.remedy is not None)
+    before = check_card(tree, profile)
+    known = {one.identity for one in before}
+    is_whole = not any(one.is_more for one in before)
+    mending = _plan_all(tree, profile, wanted)
+    after = check_card(mending.plan.on(tree), profile) if mending.plan.steps else before
+    if is_whole:
+        return _plan_carefully(tree, profile, wanted, known) if _has_new(after, known) else mending
+    rules = {one.rule for one in wanted}
+    for _ in range(MOST_ROUNDS):
+        tried = {one.identity for one in (*mending.mended, *(left.finding for left in mending.left))}
+        more = [one for one in after if one.remedy and one.rule in rules and one.identity not in tried]
+        if not more:
+            break
+        mending = _joined(mending, _plan_all(mending.plan.on(tree), profile, _in_order(more)))
+        after = check_card(mending.plan.on(tree), profile)
+    return mending
+
+
+def _joined(one: Mending, other: Mending) -> Mending:
+    mended = (*one.mended, *other.mended)
+    plan = _titled(one.plan.then(other.plan), len(mended)) if other.plan.steps else one.plan
+    return Mending(plan, mended, (*one.left, *other.left))
+
+
+def plan_mend(tree: Tree, profile: Profile, finding: Finding) -> Plan:
+    """The plan that mends one finding.
+
+    Raises:
+        CardwrightError: it cannot be mended.
+    """
+    assert finding.remedy is not None
+    return finding.remedy.plan(tree, profile)
+
+
+def _in_order(findings: Iterable[Finding]) -> list[Finding]:
+    """By family, in the registry's order: first what others can only be mended after."""
+    place = {rule.name: number for number, family in enumerate(FAMILIES) for rule in family.rules}
+    return sorted(findings, key=lambda one: (place[one.rule], one.at, one.line or 0))
+
+
+def _plan_all(tree: Tree, profile: Profile, wanted: Sequence[Finding]) -> Mending:
+    plan, now = Plan("", ()), tree
+    mended: list[Finding] = []
+    left: list[Left] = []
+    for group in _group(wanted):
+        step, because = _plan_group(now, profile, group)
+        if step is None:
+            left += (Left(one, because) for one in group)
+            continue
+        mended += group
+        if step.steps:
+            plan = plan.then(step)
+            now = plan.on(tree)
+    return Mending(_titled(plan, len(mended)), tuple(mended), tuple(left))
+
+
+def _plan_group(tree: Tree, profile: Profile, group: Sequence[Finding]) -> tuple[Plan | None, str]:
+    remedy = group[0].remedy
+    assert remedy is not None
+    try:
+        if remedy.together is not None:
+            step = remedy.together(
+                tree, profile, [one.remedy.what for one in group if one.remedy is not None]
+            )
+        else:
+            step = remedy.plan(tree, profile)
+    except CardwrightError as error:
+        return None, error.message
+    if step.conflicts:
+        return None, step.conflicts[0].because
+    return step, ""
+
+
+def _group(wanted: Sequence[Finding]) -> list[list[Finding]]:
+    """Findings whose remedies can be joined, together; every other one by itself."""
+    groups: dict[object, list[Finding]] = {}
+    for number, one in enumerate(wanted):
+        remedy: Remedy | None = one.remedy
+        is_joined = remedy is not None and remedy.together is not None
+        key: object = (one.at, remedy.together) if is_joined and remedy is not None else number
+        groups.setdefault(key, []).append(one)
+    return list(groups.values())
+
+
+def _titled(plan: Plan, count: int) -> Plan:
+    if not plan.steps:
+        return replace(plan, title="Mend nothing")
+    return replace(plan, title="Mend one finding" if count == 1 else f"Mend {count} findings")
+
+
+def _has_new(after: Sequence[Finding], known: Set[object]) -> bool:
+    return any(one.identity not in known for one in after)
+
+
+def _plan_carefully(tree: Tree, profile: Profile, wanted: Sequence[Finding], known: Set[object]) -> Mending:
+    """Group by group, each checked: what would create a finding is left."""
+    plan, now = Plan("", ()), tree
+    mended: list[Finding] = []
+    left: list[Left] = []
+    for group in _group(wanted):
+        step, because = _plan_group(now, profile, group)
+        if step is not None and step.steps and _has_new(check_card(step.on(now), profile), known):
+            step, because = None, "mending it would put something else wrong"
+        if step is None:
+            left += (Left(one, because) for one in group)
+            continue
+        mended += group
+        if step.steps:
+            plan = plan.then(step)
+            now = plan.on(tree)
+    return Mending(_titled(plan, len(mended)), tuple(mended), tuple(left))
