@@ -8,6 +8,7 @@ import pytest
 from small_card import MENU, SmallCard, rule
 
 from workbench.card import scout as scouting
+from workbench.card import sweep as sweeping
 from workbench.card.contents import Contents
 from workbench.card.menu import locate_entry
 from workbench.card.references import find_references
@@ -47,11 +48,15 @@ def _is_gone():
     return True
 
 
-def test_what_it_finds(card):
-    """Its listings are the tree's own; its hits are those of a sweep, names that are no text included."""
+@pytest.mark.parametrize("folder", ["", "data", "system", "no such folder"])
+def test_what_it_finds(card, tmp_path, folder):
+    """Its listings are the tree's own, wherever it began to walk; its hits are those of a sweep, names that
+    are no text included.
+    """
     tree, ahead = card.tree, card.tree
     plain = {volume: tree.walk_folders(volume) for volume in tree.roles()}
-    with Scout(ahead, card.profile) as scout:
+    with Scout(str(tmp_path / folder)) as scout:
+        scout.serve(ahead, card.profile)
         scout.look_for("Boats", "fat")
         assert {volume: ahead.walk_folders(volume) for volume in tree.roles()} == plain
         left, cold = scout.ruled("Boats", "fat")
@@ -65,14 +70,14 @@ def test_what_it_finds(card):
 
 
 @pytest.mark.parametrize("way", ["plain", "scout", "no fork", "fails at once", "fails later", "another name"])
-def test_a_search_finds_the_same(card, way, monkeypatch):
+def test_a_search_finds_the_same(card, way, monkeypatch, tmp_path):
     """With a scout, without one, and with one that comes to a bad end or was sent for something else."""
     if way == "no fork":
         monkeypatch.setattr(scouting, "_can_fork", lambda: False)
     if way == "fails at once":
-        monkeypatch.setattr(Scout, "_report", lambda *_: os._exit(1))
+        monkeypatch.setattr(scouting, "_report", lambda *_: os._exit(1))
     if way == "fails later":
-        monkeypatch.setattr(scouting, "sweep", lambda *_: os._exit(1))
+        monkeypatch.setattr(sweeping, "sweep", lambda *_: os._exit(1))
     wanted = _search(card.tree, card.profile)
     found = [mention.at.path for mention in wanted.mentions]
     assert found == ["x/Boats.png", "x/a", "x/d\udcff", "x/other-r.json", "wide"]
@@ -80,7 +85,8 @@ def test_a_search_finds_the_same(card, way, monkeypatch):
     if way == "plain":
         assert _search(tree, card.profile) == wanted
     else:
-        with Scout(tree, card.profile) as scout:
+        with Scout(str(tmp_path)) as scout:
+            scout.serve(tree, card.profile)
             scout.look_for("Boat" if way == "another name" else "Boats", "fat")
             assert _search(tree, card.profile) == wanted
     assert tree.scout is None and _is_gone()
@@ -98,17 +104,21 @@ def test_a_file_that_another_rule_reads_otherwise(tmp_path, monkeypatch):
     monkeypatch.setattr(scouting, "_can_fork", lambda: True)
     wanted = _search(card.tree, card.profile)
     tree = card.tree
-    with Scout(tree, card.profile) as scout:
+    with Scout(str(tmp_path)) as scout:
+        scout.serve(tree, card.profile)
         scout.look_for("Boats", "fat")
         assert _search(tree, card.profile) == wanted
     assert [manifest.at.path for manifest in wanted.manifests] == ["1.json"]
 
 
-@pytest.mark.parametrize("is_asked", [True, False])
-def test_an_error_takes_it_along(card, is_asked):
+@pytest.mark.parametrize("asked", [0, 1, 2])
+def test_an_error_takes_it_along(card, asked, tmp_path):
     """Whatever happens in the meantime, no child is left."""
-    with pytest.raises(RuntimeError), Scout(card.tree, card.profile) as scout:
-        if is_asked:
+    tree = card.tree
+    with pytest.raises(RuntimeError), Scout(str(tmp_path)) as scout:
+        if asked:
+            scout.serve(tree, card.profile)
+        if asked == 2:
             scout.look_for("Boats", "fat")
         raise RuntimeError
-    assert _is_gone()
+    assert tree.scout is None and _is_gone()

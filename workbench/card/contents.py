@@ -7,13 +7,15 @@ from __future__ import annotations
 
 import os
 import stat
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 
-from workbench.card.disk_tree import DiskTree
 from workbench.card.paths import VolumePath
-from workbench.card.tree import Tree
 from workbench.errors import CardError
 from workbench.manifests.document import MAX_BYTES
+from workbench.typed import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from workbench.card.tree import Tree
 
 _FIRST = 64 * 1024
 _READ = os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
@@ -28,13 +30,14 @@ class TooLarge(Exception):
 
 
 class Contents:
-    """Whole files of one tree. Paths come from the tree's own walk, so no link is on the way to them."""
+    """Whole files of one tree. Paths come from the tree's own walk, so no link is on the way to them.
 
-    def __init__(self, tree: Tree) -> None:
+    Without a tree: files below the host folders in `roots`, by volume; no other volume is asked for.
+    """
+
+    def __init__(self, tree: Tree | None = None, *, roots: Mapping[str, str] | None = None) -> None:
         self._tree = tree
-        self._roots: dict[str, str] = {}
-        if isinstance(tree, DiskTree):
-            self._roots = {role: os.fspath(tree.card.volume(role).root) for role in tree.roles()}
+        self._roots: Mapping[str, str] = roots or getattr(tree, "host_roots", {})
 
     def read(self, volume: str, path: str) -> bytes | None:
         """A file's bytes; None where it is a link, no plain file, or cannot be read.
@@ -105,6 +108,8 @@ class Contents:
         return b"".join(pieces)
 
     def _read_by_tree(self, at: VolumePath) -> bytes | None:
+        if self._tree is None:
+            return None
         try:
             item = self._tree.stat(at)
             if item is None or item.kind != "file":

@@ -14,6 +14,7 @@ from collections.abc import Callable, Iterator, Mapping
 from workbench.card.paths import LEDGER_FOLDER, VolumePath
 from workbench.card.tree import Item, Kind, Listing
 from workbench.card.volumes import Card
+from workbench.card.walking import scan
 from workbench.errors import CardError
 from workbench.shown import shown
 from workbench.typed import TYPE_CHECKING, Literal
@@ -34,9 +35,10 @@ class DiskTree:
 
     def __init__(self, card: Card) -> None:
         self.card = card
-        self._roots: Mapping[str, str] = {volume.role: os.fspath(volume.root) for volume in card.present}
-        self._identities = {role: _identify(root) for role, root in self._roots.items()}
-        self._real: set[tuple[str, str]] = {(role, "") for role in self._roots}
+        self.host_roots: Mapping[str, str] = {volume.role: os.fspath(volume.root) for volume in card.present}
+        """Where each volume is on this computer, by role."""
+        self._identities = {role: _identify(root) for role, root in self.host_roots.items()}
+        self._real: set[tuple[str, str]] = {(role, "") for role in self.host_roots}
         """Folders known to be reached without a link."""
         self._walks: dict[str, Mapping[str, Listing]] = {}
         self.scout: Scout | None = None
@@ -48,7 +50,7 @@ class DiskTree:
 
     def roles(self) -> tuple[str, ...]:
         """The roles of the volumes that are present."""
-        return tuple(self._roots)
+        return tuple(self.host_roots)
 
     def names_rule(self, volume: str) -> Literal["fat", "exact"]:
         """The host's rule for names on that volume."""
@@ -138,7 +140,7 @@ class DiskTree:
         if volume not in self._walks:
             self.card.volume(volume)
             walks = self.scout.walks() if self.scout is not None and not self._walks else None
-            for role, folders in (walks or {volume: _scan(self._roots[volume], self.watch)}).items():
+            for role, folders in (walks or {volume: scan(self.host_roots[volume], self.watch)}).items():
                 self._check_there(role)
                 self._walks[role] = folders
                 self._real.update((role, folder) for folder in folders)
@@ -225,18 +227,18 @@ class DiskTree:
         )
 
     def _host_path(self, at: VolumePath) -> str:
-        root = self._roots.get(at.volume)
+        root = self.host_roots.get(at.volume)
         if root is None:
             self.card.volume(at.volume)
             raise CardError(f"the volume {shown(at.volume)!r} is absent", path=str(at))
         return f"{root}/{at.path}" if at.path else root
 
     def _check_there(self, volume: str) -> None:
-        now = _identify(self._roots[volume])
+        now = _identify(self.host_roots[volume])
         if now is None or now != self._identities[volume]:
             raise CardError(
-                f"the card {shown(self.card.name)} is no longer there: {shown(self._roots[volume])} is gone; "
-                "nothing was changed. Put the card back and try again.",
+                f"the card {shown(self.card.name)} is no longer there: {shown(self.host_roots[volume])} is "
+                "gone; nothing was changed. Put the card back and try again.",
                 path=f"{volume}:",
             )
 
@@ -260,27 +262,6 @@ _REASONS = {
     errno.EIO: "the card answered with a read error; copy what you need from it soon",
     errno.ENAMETOOLONG: "the name is too long for this file system",
 }
-
-
-def _scan(root: str, watch: Callable[[int], None] | None = None) -> dict[str, Listing]:
-    """Every folder below a host's folder with its names; links are no folders, the ledger is left out."""
-    folders: dict[str, Listing] = {}
-    waiting = [""]
-    while waiting:
-        folder = waiting.pop()
-        prefix = f"{folder}/" if folder else ""
-        try:
-            with os.scandir(f"{root}/{folder}") as found:
-                names = [(one.name, one.is_dir(follow_symlinks=False)) for one in found]
-        except OSError:
-            names = []
-        if not folder:
-            names = [one for one in names if one != (LEDGER_FOLDER, True)]
-        folders[folder] = names
-        waiting += [prefix + name for name, is_folder in reversed(names) if is_folder]
-        if watch is not None:
-            watch(len(folders))
-    return folders
 
 
 def _identify(root: str) -> tuple[int, int] | None:

@@ -10,9 +10,12 @@ from __future__ import annotations
 import unicodedata
 from collections.abc import Iterable
 
-from workbench.card.profile import NamesRule
 from workbench.errors import NameRefusedError
 from workbench.shown import shown
+from workbench.typed import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from workbench.card.profile import NamesRule
 
 LONGEST = 255
 """UTF-16 units in a FAT or exFAT name; bytes in a name of most POSIX file systems."""

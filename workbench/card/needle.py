@@ -13,10 +13,13 @@ from collections.abc import Iterator
 from functools import cached_property
 
 from workbench.card.names import fold_name
-from workbench.card.profile import NamesRule
 from workbench.card.sweep import make_needles
 from workbench.late_pattern import late_pattern
 from workbench.manifests.document import Format
+from workbench.typed import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from workbench.card.profile import NamesRule
 
 _QUOTES = b"\"'\\"
 _UNQUOTING = dict.fromkeys(_QUOTES)

@@ -1,8 +1,10 @@
 """A scout: a child process that walks a card and looks through its files while this one gets ready.
 
 A short command spends most of its time on becoming able to work; meanwhile a second processor can do what
-needs no more than a listing and a few byte strings. The scout only reads, and only says what this process
-would find by itself: where there is none, or it fails, nobody misses anything but time.
+needs no more than a listing and a few byte strings. So the scout is sent before anything else is imported,
+with the folder that the person named and nothing more; what it is to look for is told later. It only reads,
+and only says what this process would find by itself: where there is none, or it fails, nobody misses
+anything but time.
 """
 
 from __future__ import annotations
@@ -10,40 +12,38 @@ from __future__ import annotations
 import marshal
 import os
 import sys
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import suppress
 
-from workbench.card.contents import Contents
-from workbench.card.disk_tree import DiskTree
-from workbench.card.profile import NamesRule, Profile
-from workbench.card.sweep import Folder, Hit, list_texts, make_needles, sweep
-from workbench.card.tree import Listing
-from workbench.manifests.document import Format
+from workbench.card.walking import cut_out, scan
 from workbench.typed import TYPE_CHECKING, Any, NoReturn
 
 if TYPE_CHECKING:
+    from workbench.card.contents import Contents
+    from workbench.card.disk_tree import DiskTree
     from workbench.card.needle import Needle
+    from workbench.card.profile import NamesRule, Profile
+    from workbench.card.sweep import Folder, Hit
+    from workbench.card.tree import Listing
+    from workbench.manifests.document import Format
 
 _PIPE_BYTES = 1024 * 1024
 """So much may wait in the pipe, where the system lets us say so, before the scout waits for its reader."""
 
-_LONGEST = 4096
-"""Bytes of a name; a pipe hands over so many at once (POSIX: at least 512)."""
-
 _SIGKILL = 9
 """As POSIX numbers it; to import `signal` for that takes a millisecond."""
 
-Walks = Mapping[str, Mapping[str, Listing]]
-"""Listings by volume and folder."""
-
 
 class Scout:
-    """Sent ahead for one search of one tree; use it as a context, at whose end it is gone."""
+    """Sent ahead for one search of one card; use it as a context, at whose end it is gone.
 
-    def __init__(self, tree: DiskTree, profile: Profile) -> None:
-        self._tree = tree
-        self._formats = _find_endings(profile)
-        self._endings = tuple({ending for ending, _ in self._formats})
+    Args:
+        folder: where the card probably is: the scout begins to walk there.
+    """
+
+    def __init__(self, folder: str) -> None:
+        self._folder = folder
+        self._tree: DiskTree | None = None
         self._wanted: tuple[str, str] | None = None
         self._child = 0
         self._pipe = self._order = -1
@@ -51,11 +51,11 @@ class Scout:
     def __enter__(self) -> Scout:
         if _can_fork():
             self._start()
-            self._tree.scout = self
         return self
 
     def __exit__(self, *_: object) -> None:
-        self._tree.scout = None
+        if self._tree is not None:
+            self._tree.scout = None
         if self._child:
             os.close(self._pipe)
             os.close(self._order)
@@ -63,16 +63,21 @@ class Scout:
             os.waitpid(self._child, 0)
             self._child = 0
 
+    def serve(self, tree: DiskTree, profile: Profile) -> None:
+        """Tell it which volumes the card has, and which files are ruled: from now on the tree asks it."""
+        if self._child:
+            self._tree, tree.scout = tree, self
+            self._tell((dict(tree.host_roots), _find_endings(profile)))
+
     def look_for(self, name: str, rule: NamesRule) -> None:
-        """Say for which name it shall look through the files once it has walked; to be said once."""
+        """Say for which name it shall look through the files; to be said once, after `serve`."""
         self._wanted = name, rule
         if self._child:
-            with suppress(BrokenPipeError):  # it has failed already: there will be no answer
-                os.write(self._order, f"{rule}\0{name}".encode("utf-8", "surrogatepass"))
+            self._tell((name, rule))
 
-    def walks(self) -> Walks | None:
+    def walks(self) -> Mapping[str, Mapping[str, Listing]] | None:
         """Every name on every volume, as the tree itself would list it; to be asked first, and once."""
-        walks: Walks | None = self._receive()
+        walks: Mapping[str, Mapping[str, Listing]] | None = self._receive()
         return walks
 
     def ruled(self, name: str, rule: NamesRule) -> tuple[list[Hit], dict[Hit, tuple[Format, ...]]] | None:
@@ -99,60 +104,83 @@ class Scout:
             return
         if child == 0:
             os.close(order)
-            self._report(take, out)
+            os.close(pipe)
+            _report(self._folder, take, out)
         os.close(out)
         os.close(take)
         self._child, self._pipe, self._order = child, pipe, order
 
-    def _report(self, take: int, out: int) -> NoReturn:
-        """In the child: write what was found, and end without any of the parent's own endings."""
-        try:
-            _widen(out)
-            walks = {volume: self._tree.walk_folders(volume) for volume in self._tree.roles()}
-            _send(out, walks)
-            rule, _, name = os.read(take, _LONGEST).decode("utf-8", "surrogatepass").partition("\0")
-            if not name:  # nobody asks any more
-                os._exit(1)
-            from workbench.card.needle import Needle
-
-            contents, needle = Contents(self._tree), Needle(name, "exact" if rule == "exact" else "fat")
-            folders = [
-                (volume, folder, list_texts(listing))
-                for volume, listings in walks.items()
-                for folder, listing in listings.items()
-            ]
-            _send(out, self._look_at_ruled(contents, folders, needle))
-            others = (
-                (volume, folder, [one for one in names if not one.endswith(self._endings)])
-                for volume, folder, names in folders
-            )
-            _send(out, list(sweep(contents, others, make_needles(name))))
-            os._exit(0)
-        finally:
-            os._exit(1)
-
-    def _look_at_ruled(
-        self, contents: Contents, folders: Iterable[Folder], needle: Needle
-    ) -> tuple[list[Hit], dict[Hit, tuple[Format, ...]]]:
-        found: list[Hit] = []
-        cold: dict[Hit, tuple[Format, ...]] = {}
-        for volume, folder, names in folders:
-            prefix = f"{folder}/" if folder else ""
-            called = [name for name in names if name.endswith(self._endings)]
-            found += [(volume, prefix + name) for name in called]
-            for name, raw in contents.read_folder(volume, folder, called):
-                formats = [one for ending, one in self._formats if name.endswith(ending)]
-                if isinstance(raw, bytes) and not any(needle.could_name(raw, one) for one in formats):
-                    cold[volume, prefix + name] = tuple(formats)
-        return found, cold
+    def _tell(self, order: tuple[Any, ...]) -> None:
+        with suppress(BrokenPipeError):  # it has failed already: there will be no answer
+            _send(self._order, order)
 
     def _receive(self) -> Any:
         """The next thing that the child sends; None where there is no child, or it came to a bad end."""
-        if not self._child:
-            return None
-        size = int.from_bytes(_read(self._pipe, 8), "little")
-        raw = _read(self._pipe, size)
-        return marshal.loads(raw) if size and len(raw) == size else None
+        return _take(self._pipe) if self._child else None
+
+
+def _report(folder: str, take: int, out: int) -> NoReturn:
+    """In the child: write what was found, and end without any of the parent's own endings."""
+    try:
+        _search(folder, take, out)
+        os._exit(0)
+    finally:
+        os._exit(1)
+
+
+def _search(folder: str, take: int, out: int) -> None:
+    _widen(out)
+    root = os.path.realpath(os.path.expanduser(folder))
+    walked = scan(root) if os.path.isdir(root) else {}
+    # What the search needs is imported while the parent finds out what to search for.
+    from workbench.card.contents import Contents
+    from workbench.card.needle import Needle
+    from workbench.card.sweep import list_texts, make_needles, sweep
+
+    roots, formats = _take(take) or ({}, ())
+    walks = {volume: _walk(at, root, walked) for volume, at in roots.items()}
+    _send(out, walks)
+    wanted: tuple[str, NamesRule] | None = _take(take)
+    if wanted is None:  # nobody asks any more
+        return
+    name, rule = wanted
+    contents, endings = Contents(roots=roots), tuple({ending for ending, _ in formats})
+    folders = [
+        (volume, inner, list_texts(listing))
+        for volume, listings in walks.items()
+        for inner, listing in listings.items()
+    ]
+    _send(out, _look_at_ruled(contents, _keep(folders, endings, True), formats, Needle(name, rule)))
+    _send(out, list(sweep(contents, _keep(folders, endings, False), make_needles(name))))
+
+
+def _walk(at: str, root: str, walked: Mapping[str, Listing]) -> Mapping[str, Listing]:
+    """One volume's listings: out of the walk that is done, or walked now."""
+    if walked and at == root:
+        return walked
+    inside = at.startswith(f"{root}/")
+    return (cut_out(walked, at[len(root) + 1 :]) if inside else None) or scan(at)
+
+
+def _keep(folders: Iterable[Folder], endings: tuple[str, ...], is_ruled: bool) -> Iterator[Folder]:
+    """The files that are called as ruled files are, or those that are not."""
+    for volume, folder, names in folders:
+        yield volume, folder, [name for name in names if name.endswith(endings) is is_ruled]
+
+
+def _look_at_ruled(
+    contents: Contents, folders: Iterable[Folder], formats: Iterable[tuple[str, Format]], needle: Needle
+) -> tuple[list[Hit], dict[Hit, tuple[Format, ...]]]:
+    found: list[Hit] = []
+    cold: dict[Hit, tuple[Format, ...]] = {}
+    for volume, folder, names in folders:
+        prefix = f"{folder}/" if folder else ""
+        found += [(volume, prefix + name) for name in names]
+        for name, raw in contents.read_folder(volume, folder, names):
+            known = [one for ending, one in formats if name.endswith(ending)]
+            if isinstance(raw, bytes) and not any(needle.could_name(raw, one) for one in known):
+                cold[volume, prefix + name] = tuple(known)
+    return found, cold
 
 
 def _find_endings(profile: Profile) -> list[tuple[str, Format]]:
@@ -180,8 +208,15 @@ def _send(pipe: int, value: Any) -> None:
         left = left[os.write(pipe, left) :]
 
 
+def _take(pipe: int) -> Any:
+    """The next thing that was sent; None where whoever sends has ended."""
+    size = int.from_bytes(_read(pipe, 8), "little")
+    raw = _read(pipe, size)
+    return marshal.loads(raw) if size and len(raw) == size else None
+
+
 def _read(pipe: int, size: int) -> bytes:
-    """So many bytes; fewer where the child has ended."""
+    """So many bytes; fewer where the other side has ended."""
     pieces: list[bytes] = []
     while size > 0 and (piece := os.read(pipe, min(size, _PIPE_BYTES))):
         pieces.append(piece)

@@ -9,8 +9,9 @@ import sys
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from workbench.cli.carrying import add_writing_arguments, carry_out, check_consent
-from workbench.cli.opened import Opened, add_card_arguments, open_for_writing
+from workbench.cli.arguments import add_card_arguments, add_writing_arguments
+from workbench.cli.carrying import carry_out, check_consent
+from workbench.cli.opened import Opened, open_for_writing
 from workbench.errors import EntryError, UsageError
 
 if TYPE_CHECKING:

@@ -10,7 +10,6 @@ from pathlib import Path
 from workbench.changes.plan import Plan
 from workbench.cli.hint import command_line
 from workbench.cli.opening_up import (
-    add_opening_argument,
     agree_to_open,
     describe_locked,
     opened_up,
@@ -44,25 +43,6 @@ class BlockedPlanError(CardwrightError):
     """A plan that cannot be carried out as asked, because of what its conflicts name."""
 
     kind = "conflict"
-
-
-def add_writing_arguments(parser: argparse.ArgumentParser) -> None:
-    """What every command takes that changes a card."""
-    add_consent_arguments(parser)
-    add_keep_argument(parser, "where the card is too full to keep what is replaced: keep it in this folder")
-
-
-def add_keep_argument(parser: argparse.ArgumentParser, what: str) -> None:
-    """`--keep-on`."""
-    parser.add_argument("--keep-on", metavar="FOLDER", help=what)
-
-
-def add_consent_arguments(parser: argparse._ActionsContainer) -> None:
-    """`--dry-run`, `--yes`, `--json` and `--open-read-only`."""
-    add_opening_argument(parser)
-    parser.add_argument("--dry-run", action="store_true", help="print the plan, write nothing")
-    parser.add_argument("--yes", action="store_true", help="carry it out without a question")
-    parser.add_argument("--json", action="store_true", help="print JSON")
 
 
 def check_consent(args: argparse.Namespace) -> None:

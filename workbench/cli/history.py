@@ -8,7 +8,8 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING, Any
 
-from workbench.cli.opened import add_card_arguments, open_for_reading
+from workbench.cli.arguments import add_card_arguments
+from workbench.cli.opened import open_for_reading
 from workbench.cli.output import say, say_json
 
 if TYPE_CHECKING:

@@ -8,9 +8,10 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from workbench.cli.carrying import add_writing_arguments, carry_out, check_consent
+from workbench.cli.arguments import add_card_arguments, add_writing_arguments
+from workbench.cli.carrying import carry_out, check_consent
 from workbench.cli.chosen import add_menu_argument, choose_entry
-from workbench.cli.opened import add_card_arguments, open_for_reading, open_for_writing
+from workbench.cli.opened import open_for_reading, open_for_writing
 from workbench.cli.output import say, say_json
 from workbench.errors import EntryError, MediaError, UsageError
 

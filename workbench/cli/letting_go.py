@@ -7,7 +7,8 @@ import re
 import sys
 from typing import TYPE_CHECKING, Any
 
-from workbench.cli.carrying import add_consent_arguments, check_consent, unhurried
+from workbench.cli.arguments import add_consent_arguments
+from workbench.cli.carrying import check_consent, unhurried
 from workbench.cli.opened import open_for_writing
 from workbench.cli.opening_up import agree_to_open, opened_up
 from workbench.cli.output import drop_output, is_agreed, say, say_json

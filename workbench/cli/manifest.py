@@ -7,9 +7,10 @@ import json
 from typing import TYPE_CHECKING
 
 from workbench.card.paths import VolumePath
-from workbench.cli.carrying import add_writing_arguments, carry_out, check_consent
+from workbench.cli.arguments import add_card_arguments, add_writing_arguments
+from workbench.cli.carrying import carry_out, check_consent
 from workbench.cli.hint import command_line
-from workbench.cli.opened import Opened, add_card_arguments, open_for_reading, open_for_writing
+from workbench.cli.opened import Opened, open_for_reading, open_for_writing
 from workbench.cli.output import say, say_json
 from workbench.errors import CardError, CardwrightError, ManifestError, UsageError
 

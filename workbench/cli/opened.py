@@ -33,24 +33,6 @@ class Opened:
     tree: DiskTree
 
 
-def add_card_arguments(parser: argparse.ArgumentParser) -> None:
-    """CARD, `--profile` and `--volume`."""
-    parser.add_argument("card", metavar="CARD", help="a volume label, a mount point, or a folder")
-    add_profile_arguments(parser)
-
-
-def add_profile_arguments(parser: argparse.ArgumentParser) -> None:
-    """`--profile` and `--volume`."""
-    parser.add_argument("--profile", metavar="FILE", help="the profile of the device")
-    parser.add_argument(
-        "--volume",
-        metavar="ROLE=PATH",
-        action="append",
-        default=[],
-        help="where a volume is, if nothing else tells",
-    )
-
-
 def known_profiles(given: str | None) -> tuple[Profile, ...]:
     """The one that was given, else all that are known."""
     return find_profiles(Path(given) if given else None)

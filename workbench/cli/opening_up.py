@@ -20,15 +20,6 @@ if TYPE_CHECKING:
     from workbench.card.volumes import Card
 
 
-def add_opening_argument(parser: argparse._ActionsContainer) -> None:
-    """`--open-read-only`."""
-    parser.add_argument(
-        "--open-read-only",
-        action="store_true",
-        help="open a volume that is read-only on purpose for this change, and close it again (needs root)",
-    )
-
-
 def agree_to_open(args: argparse.Namespace, card: Card, roles: Iterable[str]) -> list[str]:
     """Those of the volumes that are read-only and are to be opened, by the person's word.
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import argparse
 
-from workbench.cli.carrying import add_keep_argument, keep_folder, unhurried
-from workbench.cli.opened import add_card_arguments, open_for_reading
-from workbench.cli.opening_up import add_opening_argument, agree_to_open, opened_up
+from workbench.cli.arguments import add_card_arguments, add_keep_argument, add_opening_argument
+from workbench.cli.carrying import keep_folder, unhurried
+from workbench.cli.opened import open_for_reading
+from workbench.cli.opening_up import agree_to_open, opened_up
 from workbench.cli.output import say, say_json
 from workbench.errors import PreflightError, UnfinishedChangeError
 

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from workbench.cli.carrying import add_writing_arguments, carry_out, check_consent
-from workbench.cli.opened import add_card_arguments, open_for_writing
+from workbench.cli.arguments import add_card_arguments, add_writing_arguments
 from workbench.typed import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -23,10 +22,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     from workbench.card.scout import Scout
 
-    check_consent(args)
-    opened = open_for_writing(args)
-    with Scout(opened.tree, opened.profile) as scout:
-        # Not before: what the search imports is loaded while the scout is on its way.
+    with Scout(args.card) as scout:
+        # Not before: all that the command needs is imported while the scout is on its way.
+        from workbench.cli.carrying import carry_out, check_consent
+        from workbench.cli.opened import open_for_writing
+
+        check_consent(args)
+        opened = open_for_writing(args)
+        scout.serve(opened.tree, opened.profile)
         from workbench.card.menu import locate_entry
 
         menu, entry = locate_entry(opened.tree, opened.profile, args.entry)

@@ -6,8 +6,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from workbench.card.paths import VolumePath
-from workbench.cli.carrying import add_writing_arguments, carry_out, check_consent
-from workbench.cli.opened import Opened, add_card_arguments, open_for_reading, open_for_writing
+from workbench.cli.arguments import add_card_arguments, add_writing_arguments
+from workbench.cli.carrying import carry_out, check_consent
+from workbench.cli.opened import Opened, open_for_reading, open_for_writing
 from workbench.cli.output import say, say_json
 from workbench.cli.plain_words import YES_OR_NO
 from workbench.cli.probe import add_probe_arguments, run_probe

@@ -6,14 +6,9 @@ import argparse
 import re
 from typing import TYPE_CHECKING
 
-from workbench.cli.carrying import (
-    add_consent_arguments,
-    add_keep_argument,
-    carry_out,
-    check_consent,
-    keep_folder,
-)
-from workbench.cli.opened import add_card_arguments, open_for_writing
+from workbench.cli.arguments import add_card_arguments, add_consent_arguments, add_keep_argument
+from workbench.cli.carrying import carry_out, check_consent, keep_folder
+from workbench.cli.opened import open_for_writing
 from workbench.errors import CardwrightError
 
 if TYPE_CHECKING:

@@ -6,7 +6,8 @@ import argparse
 import gc
 import sys
 
-from workbench.cli.opened import add_profile_arguments, known_profiles, open_card_named
+from workbench.cli.arguments import add_profile_arguments
+from workbench.cli.opened import known_profiles, open_card_named
 from workbench.errors import UsageError
 
 
