@@ -91,8 +91,9 @@ class TomlDocument:
         if hits is None:
             return [one for one in all_places if could_match(one.text)]
         starts = [one.start for one in all_places]
-        hot = [all_places[index] for index in dict.fromkeys(bisect_right(starts, hit) - 1 for hit in hits)]
-        return [one for one in hot if could_match(one.text)]
+        hot = dict.fromkeys(bisect_right(starts, hit) - 1 for hit in hits)
+        near = [all_places[index] for index in hot if index >= 0]
+        return [one for one in near if could_match(one.text)]
 
     def _find_places(self, places: Iterable[Place], at: Selector | None) -> Iterator[Node]:
         tokens = at.tokens if at is not None else ()
