@@ -1,0 +1,82 @@
+"""One wish on its way: it renders as often as a budget or a remedy needs, and says what it is doing."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from workbench.card.animation_pace import Pace
+from workbench.card.animation_rule import AnimationRule
+from workbench.card.animations import Animation
+from workbench.errors import CardwrightError
+from workbench.jobs.animate.rendered import Render, Rendered
+from workbench.jobs.animate.wish import AnimateWish, Cancelled, OnProgress, Progress
+from workbench.media.render_order import RenderOrder
+from workbench.values import dataclass
+
+
+class CancelledError(CardwrightError):
+    """The person stopped it; nothing was written."""
+
+    kind = "cancelled"
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    rule: AnimationRule
+    wish: AnimateWish
+    others: Sequence[Animation]
+    unit: int
+    """Allocation unit of the volume with the frames."""
+    render: Render
+    progress: OnProgress
+    cancelled: Cancelled
+
+    def make(self, order: RenderOrder, what: str) -> Rendered:
+        """Render one order.
+
+        Raises:
+            CancelledError: the person stopped it.
+            MediaError: the source cannot be read.
+        """
+        self.check()
+
+        def tell(done: Any = 0, total: Any = None, *_rest: Any) -> None:
+            self.progress(Progress(what, int(done), None if total is None else int(total)))
+
+        report, folder = self.render(order, progress=tell, cancelled=self.cancelled)
+        self.check()
+        return Rendered(order, report, folder)
+
+    def check(self) -> None:
+        """Stop here where the person wants it."""
+        if self.cancelled():
+            raise CancelledError("stopped; nothing was changed")
+
+    def cost(self, rendered: Rendered) -> int:
+        """Bytes of frames and sound on the card, in whole allocation units."""
+        report = rendered.report
+        sizes = [frame.size for frame in report.frames] + ([report.sound.size] if report.sound else [])
+        return sum(-(-size // self.unit) * self.unit for size in sizes)
+
+    def mean(self, rendered: Rendered) -> int:
+        """Bytes that a frame takes on the card, on average, rounded up."""
+        frames = rendered.report.frames
+        total = sum(-(-frame.size // self.unit) * self.unit for frame in frames)
+        return -(-total // max(1, len(frames)))
+
+    def plays(self) -> int:
+        """How often the animation plays at start."""
+        now = next((one.loops for one in self.others if one.name == self.wish.name), None)
+        loops = self.wish.loops if self.wish.loops is not None else now
+        return max(1, loops or 1)
+
+
+@dataclass(frozen=True, slots=True)
+class Fitted:
+    """What was rendered in the end, and what was given up for it."""
+
+    rendered: Rendered
+    pace: Pace
+    because: str
+    traded: tuple[str, ...] = ()
