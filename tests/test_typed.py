@@ -87,7 +87,10 @@ def test_a_dry_run_loads_none_of_it(tmp_path):
     profile = tmp_path / "plain.toml"
     profile.write_text(PROFILE)
     words = ["rename", str(tmp_path), "Boats", "Kites", "--dry-run", "--profile", str(profile)]
-    heavy = "{'typing', 'argparse', 'tomllib', 'json', 'platformdirs', 'weakref', 'string', 'signal'}"
+    heavy = (
+        "{'typing', 'argparse', 'tomllib', 'json', 'platformdirs', 'weakref', 'string', 'signal', "
+        "'_hashlib', 'urllib.parse'}"
+    )
     code = (
         f"import sys\nfrom workbench.cli.main import main\nmain({words!r})\n"
         f"print('LOADED', *{heavy} & {{*sys.modules}})"

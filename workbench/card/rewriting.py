@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Callable, Iterable, Mapping, Sequence
 
 from workbench.card.command_words import quote_part
@@ -12,6 +11,7 @@ from workbench.card.paths import VolumePath
 from workbench.card.profile import MenuRule, Profile
 from workbench.card.reference import ManifestReferences, Piece, Reference
 from workbench.card.tree import Tree
+from workbench.digests import sha256_hex
 from workbench.errors import ManifestError
 from workbench.late_pattern import late_pattern
 from workbench.manifests.document import Document, Edit, Node, Value
@@ -57,7 +57,7 @@ def rewrite_document(
     from workbench.manifests.opening import edit_document
 
     edits, texts = make_edits(references, document, pieces_of)
-    before = hashlib.sha256(document.raw).hexdigest()
+    before = sha256_hex(document.raw)
     if not edits:
         return document.raw, (), before
     expect = _expect(document, references, texts)

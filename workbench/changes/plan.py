@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import hashlib
-
 from workbench.card.mention import Mention
 from workbench.card.paths import VolumePath
 from workbench.card.tree import Tree
 from workbench.changes.steps import MakeFolder, Move, Prepared, Remove, Step, Write
+from workbench.digests import sha256_hex
 from workbench.manifests.document import Edit
 from workbench.values import dataclass, replace
 
@@ -31,7 +30,7 @@ __all__ = [
 
 def digest(content: bytes) -> str:
     """SHA-256 in hex."""
-    return hashlib.sha256(content).hexdigest()
+    return sha256_hex(content)
 
 
 @dataclass(frozen=True, slots=True)

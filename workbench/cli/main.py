@@ -13,6 +13,7 @@ from importlib import import_module
 
 from workbench.cli.plain_words import read_plain
 from workbench.errors import CardError, CardwrightError, UsageError
+from workbench.late_urls import load_pathlib
 from workbench.typed import TYPE_CHECKING, Any, NoReturn, Protocol, cast
 
 if TYPE_CHECKING:
@@ -127,6 +128,7 @@ def _dispatch(words: list[str]) -> int:
 
 
 def _run(name: str, prog: str, words: list[str]) -> int:
+    load_pathlib()
     command = cast(Command, import_module(f"workbench.cli.{name}"))
     what = COMMANDS.get(name, "the workbench")
     args: Any = read_plain(command.add_arguments, words)
