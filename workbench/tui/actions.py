@@ -14,7 +14,9 @@ from textual.binding import Binding, BindingType
 
 from workbench.values import dataclass
 
-Where = Literal["app", "list", "menu", "splash", "manifests", "history", "mentions", "cards", "dialog"]
+Where = Literal[
+    "app", "list", "menu", "splash", "manifests", "history", "mentions", "cards", "survey", "dialog"
+]
 
 WORDS: dict[Where, str] = {
     "app": "Everywhere",
@@ -25,10 +27,11 @@ WORDS: dict[Where, str] = {
     "history": "History",
     "mentions": "Mentions",
     "cards": "Cards",
+    "survey": "Survey",
     "dialog": "In a question",
 }
 
-PAGES: tuple[Where, ...] = ("menu", "splash", "manifests", "history", "mentions", "cards")
+PAGES: tuple[Where, ...] = ("menu", "splash", "manifests", "history", "mentions", "cards", "survey")
 
 TOGETHER: tuple[tuple[Where, ...], ...] = (*(("app", "list", page) for page in PAGES), ("dialog",))
 """Places whose keys are live at the same time."""
@@ -94,6 +97,7 @@ app | page.manifests | 3 | manifests | The text files that the firmware reads | 
 app | page.history | 4 | history | What was changed on this card, and undo | | show_page('history')
 app | page.mentions | 5 | mentions | Places that name an entry under no rule | | show_page('mentions')
 app | page.cards | 6 | cards | Choose another card | | show_page('cards')
+app | page.survey | 7 | survey | The card's profile: find it, edit it, try it | | show_page('survey')
 app | page.back | escape | back | Put taken entries back, take marks away, close a file, or go to the menu
 app | pane.next | tab | next pane | Go to the next pane | | focus_next
 app | pane.previous | shift+tab | pane before | Go to the pane before | | focus_previous
@@ -152,6 +156,18 @@ history | change.let-go | x | let go | Let go of what this change keeps, to free
 mentions | mention.all | a | whole menu | Look for mentions of the whole menu, or of one entry | footer
 cards | card.open | o | folder | Open a folder as a card | footer
 cards | card.look | L | look again | Look for cards again | footer
+survey | survey.answer | a | answer | Answer what only the device can show, one question at a time | footer
+survey | survey.back | b | answer before | Take the last answer back, and ask that question again
+survey | survey.take | t | take | Take the finding under the cursor as right
+survey | survey.correct | c | correct | Put another value in the finding under the cursor | footer
+survey | survey.drop | d,delete | drop | Leave the finding out of the profile, or bring it back | footer
+survey | survey.view | v | view | What speaks for it, the menu as it will be read, the profile's text | footer
+survey | survey.save | s | save | Save the profile with your own, and open the menu with it | footer
+survey | survey.save-to | S | save to | Save it elsewhere: onto the card, or into a file
+survey | survey.try | y | try | Lay the profile over the card: what matches nothing, what is under no rule
+survey | survey.probe | p | test picture | Put a test picture up, and say what the device shows of it
+survey | survey.read | r | read card | Read the card and propose a profile anew
+survey | survey.open | o | other profile | Lay another profile over the card, from a file
 dialog | dialog.back | escape | back | Step back; nothing is done | footer
 """
 """where | id | keys, first the one shown | word | sentence | footer | Textual action if not the id"""

@@ -95,6 +95,8 @@ class Workbench(CardKeeper):
         self.set_interval(LOOK_EVERY_S, self._look_for_cards)
         if self.desk is None:
             self.call_after_refresh(self.action_show_page, "cards")
+        elif self.desk.profile is None:
+            self.call_after_refresh(self.action_show_page, "survey")
 
     # Pages
 

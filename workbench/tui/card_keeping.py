@@ -60,6 +60,8 @@ class CardKeeper(Arranger):
         self.prefixings.clear()
         self.menu_page.forget()
         self.action_show_page("menu")
+        if card.profile is None:
+            self.action_show_page("survey")
 
     def rows_shown(self, desk: Desk) -> None:
         """The first rows of a card can be read: now there is time for what may have to be asked."""

@@ -30,7 +30,7 @@ async def ask_name(page: MenuPage) -> None:
 
 
 async def _ask_name(page: MenuPage, row: EntryRow) -> None:
-    name = await page.app.push_screen_wait(NameDialog(row.entry.name))
+    name = await page.app.push_screen_wait(NameDialog(row.entry.name, row.entry.stem))
     if name and name != row.entry.name:
         page.wish_for(entry_wishes.rename_to(name), rows=[row])
 

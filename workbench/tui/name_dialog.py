@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable
 from textual.suggester import Suggester
 from textual.widget import Widget
 from textual.widgets import Input
+from textual.widgets.input import Selection
 
 from workbench.shown import shown
 from workbench.tui.dialog import Dialog, text_lines
@@ -58,11 +59,17 @@ class TextDialog(Dialog[str]):
 
 
 class NameDialog(TextDialog):
-    """Another name for an entry."""
+    """Another name for an entry; what is typed takes the place of its stem, and a suffix stays."""
 
-    def __init__(self, name: str) -> None:
+    def __init__(self, name: str, stem: str = "") -> None:
         super().__init__(
             f"Another name for {name}",
             name,
             hint="enter: plan it; everything that names the entry follows   esc: back",
         )
+        self._selected = len(stem) if name.startswith(stem) else 0
+
+    def on_mount(self) -> None:
+        super().on_mount()
+        if self._value and self._selected:
+            self.query_one("#dialog-input", Input).selection = Selection(0, self._selected)

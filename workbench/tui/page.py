@@ -23,7 +23,21 @@ if TYPE_CHECKING:
 
 
 def title_line(page: Where, card_name: str, width: int) -> Line:
-    """`Cardwright  1 menu  2 splash …   Larkspur`: the open page in brackets, the card where it fits."""
+    """`Cardwright  1 menu  2 splash …   Larkspur`: the open page in brackets, the card where it fits.
+
+    Where there is little room the pages stand closer, and in the end the others by their keys alone.
+    """
+    pieces = next(
+        (made for gap in (2, 1) if _width(made := _title_pieces(page, gap)) <= width),
+        _title_pieces(page, 1, has_words=False),
+    )
+    room = width - _width(pieces)
+    return Line(
+        tuple(pieces), ((f"{card_name} ", "place"),) if card_name and cell_len(card_name) + 2 < room else ()
+    )
+
+
+def _title_pieces(page: Where, gap: int, *, has_words: bool = True) -> list[Piece]:
     pieces: list[Piece] = [(" Cardwright ", "strong")]
     for other in PAGES:
         key = action_of(f"page.{other}").key_list[0]
@@ -31,11 +45,12 @@ def title_line(page: Where, card_name: str, width: int) -> Line:
         if other == page:
             pieces.append((f" [{key} {word}]", "strong"))
         else:
-            pieces += [(f"  {key}", "key"), (f" {word}", "plain")]
-    room = width - sum(cell_len(text) for text, _tone in pieces)
-    return Line(
-        tuple(pieces), ((f"{card_name} ", "place"),) if card_name and cell_len(card_name) + 2 < room else ()
-    )
+            pieces += [(f"{' ' * gap}{key}", "key"), (f" {word}" if has_words else "", "plain")]
+    return pieces
+
+
+def _width(pieces: Iterable[Piece]) -> int:
+    return sum(cell_len(text) for text, _tone in pieces)
 
 
 WIDE = 100
@@ -63,7 +78,7 @@ class Page(Screen[None]):
         self.add_class("-wide" if self.app.size.width >= WIDE else "-narrow")
         yield LineView([self._title_line()], id="title-bar")
         yield from self.compose_body()
-        yield LineView(strip_lines(self.workbench, self.app.size.width), id="plan-strip")
+        yield LineView(self.strip(), id="plan-strip")
         yield KeyFooter(id="key-footer")
 
     def compose_body(self) -> Iterable[Widget]:
@@ -83,8 +98,12 @@ class Page(Screen[None]):
     def show_frame(self) -> None:
         """Bring title, waiting plan and keys up to date."""
         self.query_one("#title-bar", LineView).show([self._title_line()])
-        self.query_one("#plan-strip", LineView).show(strip_lines(self.workbench, self.app.size.width))
+        self.query_one("#plan-strip", LineView).show(self.strip())
         self.show_keys()
+
+    def strip(self) -> list[Line]:
+        """What stands above the keys: what is told, and the waiting plan."""
+        return strip_lines(self.workbench, self.app.size.width)
 
     def show_keys(self) -> None:
         """Bring the footer up to date with what can be done now."""

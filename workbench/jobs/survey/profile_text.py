@@ -34,7 +34,7 @@ def profile_text(survey: Survey) -> str:
 
 def write_line(finding: Finding) -> str:
     """The finding's lines as one: `file = "data:house/lately.txt", is = "{entry}"`."""
-    return ", ".join(f"{line.key} = {_plain(line.value)}" for line in finding.lines)
+    return ", ".join(f"{line.key} = {write_value(line.value)}" for line in finding.lines)
 
 
 def _heading(survey: Survey) -> Iterable[str]:
@@ -99,7 +99,7 @@ def _fill(table: Any, findings: Iterable[Finding]) -> None:
         for line in finding.lines:
             item = _item(line.value)
             why = f"{'? ' if finding.confidence < 0.5 else ''}{shown(line.why)}"
-            if len(line.key) + len(_plain(line.value)) + len(why) + 6 <= _WIDEST:
+            if len(line.key) + len(write_value(line.value)) + len(why) + 6 <= _WIDEST:
                 item.comment(why)
             else:
                 table.add(tomlkit.comment(why))
@@ -117,8 +117,23 @@ def _item(value: Any) -> Any:
     return tomlkit.item(value)
 
 
-def _plain(value: Any) -> str:
+def write_value(value: Any) -> str:
+    """A value as TOML has it, on one line."""
     return str(_item(value).as_string())
+
+
+def read_value(text: str) -> Any:
+    """The value that a person typed as TOML.
+
+    Raises:
+        ValueError: it is none; the message says why.
+    """
+    from workbench.manifests.toml_reader import read_toml
+
+    read = read_toml(f"value = {text}\n")
+    if list(read) != ["value"]:
+        raise ValueError("one value is wanted")
+    return read["value"]
 
 
 def make_line(key: str, value: Any, why: str) -> Line:

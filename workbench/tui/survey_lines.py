@@ -1,0 +1,246 @@
+"""Findings, their evidence, the menu and the profile as lines of text."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+from workbench.tui.costs import count_words
+from workbench.tui.lines import BLANK, Line, Piece, wrap
+from workbench.values import dataclass
+
+if TYPE_CHECKING:
+    from workbench.card.entry import Menu
+    from workbench.card.mention import Mention as CardMention
+    from workbench.card.paths import VolumePath
+    from workbench.jobs.survey import Evidence, Finding, Survey, Trial
+    from workbench.jobs.survey import Mention as SurveyMention
+
+GUESS = 0.5
+"""Under this confidence a finding is called a guess."""
+_AROUND = 60
+"""Characters of a long line that are shown in front of what is meant."""
+
+_STANDINGS = {"taken": "taken", "corrected": "corrected", "dropped": "dropped"}
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """A place, with the text of its line."""
+
+    at: VolumePath
+    line: int | None
+    text: str
+
+
+# The list of findings
+
+
+def standing_piece(finding: Finding, *, is_silent: bool) -> list[Piece]:
+    """What stands at the right of a finding: how sure it is, or what was made of it."""
+    if finding.standing in _STANDINGS:
+        return [(_STANDINGS[finding.standing], "muted" if finding.standing == "dropped" else "good")]
+    if is_silent:
+        return [("! nothing", "problem")]
+    return [("? guess", "waiting")] if finding.confidence < GUESS else []
+
+
+def finding_line(finding: Finding, *, is_silent: bool = False) -> Line:
+    """One finding in a line: what it is, and what it says."""
+    what, said = describe(finding)
+    is_dropped = finding.standing == "dropped"
+    return Line.of(
+        (f"{what} ", "muted" if is_dropped else "strong"),
+        (said, "muted" if is_dropped else "plain"),
+        right=standing_piece(finding, is_silent=is_silent),
+    )
+
+
+def describe(finding: Finding) -> tuple[str, str]:
+    """What a finding is, and what it says: `menu shelf`, `data:shelf`."""
+    values = {line.key: line.value for line in finding.lines}
+    table, last = finding.table, finding.id.rpartition(".")[2]
+    if table[:1] == ("menus",):
+        return _describe_menu(finding, values)
+    if table[:1] == ("volumes",):
+        return f"volume {table[1]}", _volume_words(values)
+    if table == ("variables",):
+        return f"variable {next(iter(values), '')}", str(next(iter(values.values()), ""))
+    if table == ("splash",):
+        return f"splash {values.get('moment', last)}", str(values.get("file", ""))
+    if table == ("panel",):
+        turn = values.get("rotate", 0)
+        size = f"{values.get('width')}×{values.get('height')}"
+        return "panel", f"{size}, pictures turned by {turn}°" if turn else size
+    if table == ("animation",):
+        return "boot animation", str(values.get("folder", ""))
+    if table == ():
+        return "device", str(values.get("name", ""))
+    return finding.id, ", ".join(values)
+
+
+def _describe_menu(finding: Finding, values: Mapping[str, Any]) -> tuple[str, str]:
+    if finding.table[2:] == ("references",):
+        return " named", _reference_words(values)
+    if finding.table[2:] == ("pictures",):
+        size = values.get("size")
+        measure = f"{size[0]}×{size[1]} " if isinstance(size, list) and len(size) == 2 else ""
+        return f" {values.get('kind', 'picture')}", f"{measure}{values.get('path', '')}"
+    if "root" in values:
+        return f"menu {values.get('id', '')}", str(values["root"])
+    if "label" in values:
+        label = values["label"] if isinstance(values["label"], dict) else {}
+        return " shown names", _reference_words(label)
+    if "companions" in values:
+        return " go along", _all_of(values["companions"])
+    if "prefix" in values:
+        prefix = values["prefix"]
+        return " prefix", str(prefix.get("style", "") if isinstance(prefix, dict) else prefix)
+    return f" {finding.id.rpartition('.')[2]}", _all_of(values.values())
+
+
+def _reference_words(values: Mapping[str, Any]) -> str:
+    """`register.json /things/{entry}`: the file by its own name; where every text counts, it alone."""
+    file = str(values.get("file", "")).rpartition("/")[2]
+    return f"{file} {values['at']}" if "at" in values else file
+
+
+def _volume_words(values: Mapping[str, Any]) -> str:
+    mount = f"{values['device_path']}: " if "device_path" in values else ""
+    return mount + _all_of(values.get("identify", ()))
+
+
+def _all_of(values: Any) -> str:
+    return (
+        ", ".join(map(str, values))
+        if isinstance(values, Iterable) and not isinstance(values, str)
+        else str(values)
+    )
+
+
+# What speaks for one
+
+
+def finding_lines(
+    finding: Finding, seen: Sequence[Seen], width: int, *, silent: str = "", is_surveyed: bool = True
+) -> Iterator[Line]:
+    """A finding in full: its lines of the profile, why, and the places with their text."""
+    from workbench.jobs.survey.profile_text import write_value
+
+    what, _said = describe(finding)
+    yield Line.of((what.strip(), "strong"), right=standing_piece(finding, is_silent=bool(silent)))
+    for line in finding.lines:
+        for part in wrap(f"{line.key} = {write_value(line.value)}", width, indent="    "):
+            yield Line.of(part)
+        if line.why:
+            for part in wrap(f"# {line.why}", width - 4):
+                yield Line.of(("    " + part, "muted"))
+    yield BLANK
+    if silent:
+        yield from _paragraph(f"! It matches nothing on this card: {silent}.", width, "problem")
+    if finding.because:
+        yield from _paragraph(finding.because, width)
+    if is_surveyed and finding.standing == "proposed":
+        yield Line.of((_sureness(finding.confidence), "muted"))
+    for other in finding.alternatives:
+        for part in wrap(f"or: {other}", width, indent="    "):
+            yield Line.of((part, "muted"))
+    if seen:
+        yield BLANK
+        yield from seen_lines(seen)
+
+
+def _sureness(confidence: float) -> str:
+    if confidence < GUESS:
+        return f"a guess ({confidence:.0%} sure): look at it"
+    return f"{confidence:.0%} sure"
+
+
+def seen_lines(seen: Iterable[Seen]) -> Iterator[Line]:
+    """Places, each with the text of its line below it."""
+    for one in seen:
+        where = f"{one.at}, line {one.line}" if one.line else str(one.at)
+        yield Line.of((where, "place"), target=(one.at, one.line) if one.line else None)
+        if one.line and one.text:
+            yield Line.of("    ", one.text, target=(one.at, one.line))
+
+
+def line_text(raw: bytes, evidence: Evidence) -> str:
+    """The text of the line that is meant; of a long one, what stands around the words."""
+    lines = raw.splitlines()
+    if evidence.line is None or evidence.line > len(lines):
+        return evidence.words
+    text = lines[evidence.line - 1].decode("utf-8", "replace").strip()
+    start = text.find(evidence.words)
+    return f"… {text[start - _AROUND :]}" if start > 2 * _AROUND else text
+
+
+def _paragraph(text: str, width: int, tone: str = "plain") -> Iterator[Line]:
+    for part in wrap(text, width):
+        yield Line(((part, tone),))  # type: ignore[arg-type]
+
+
+# What else there is to say
+
+
+def mention_lines(mentions: Sequence[SurveyMention | CardMention], width: int) -> Iterator[Line]:
+    """Places that name an entry under no rule."""
+    said = (
+        "These places name an entry, and no rule of the profile answers for them: a rename would leave "
+        "them as they are, and list them."
+    )
+    yield from _paragraph(said, width)
+    for one in mentions:
+        yield BLANK
+        text = one.text if len(one.text) <= 3 * _AROUND else one.text[: 3 * _AROUND] + " …"
+        yield from seen_lines([Seen(one.at, one.line, text.strip())])
+        because = getattr(one, "because", "")
+        if because:
+            yield from (Line.of(("    " + part, "muted")) for part in wrap(because, width - 4))
+
+
+def aside_lines(survey: Survey, width: int) -> Iterator[Line]:
+    """What was left out of the profile or not looked into, and why."""
+    for note in survey.notes:
+        yield from _paragraph(note, width)
+    for skipped in survey.skipped:
+        yield BLANK
+        yield Line.of((str(skipped.at), "place"))
+        yield from (Line.of(("    " + part, "muted")) for part in wrap(skipped.because, width - 4))
+
+
+def menu_lines(menus: Sequence[Menu], width: int) -> Iterator[Line]:
+    """The menus as the profile has them read: entries in order, as the device shows them."""
+    if not menus:
+        yield from _paragraph("The profile names no menu, so the device would be shown with none.", width)
+    for number, menu in enumerate(menus):
+        if number:
+            yield BLANK
+        entries = (
+            "not on this card" if menu.is_missing else count_words(len(menu.entries), "entry", "entries")
+        )
+        yield Line.of((menu.id, "strong"), (f"  {entries}, order {menu.order}", "muted"))
+        for entry in menu.entries:
+            apart = entry.has_label and entry.label != entry.name
+            name: list[Piece] = [(entry.name, "muted")] if apart else []
+            yield Line.of((f"{entry.position:>4}  ", "muted"), entry.label or entry.name, right=name)
+
+
+def text_lines(text: str) -> Iterator[Line]:
+    """The profile as it would be written."""
+    for line in text.splitlines():
+        yield Line.of((line, "muted") if line.startswith("#") else line)
+
+
+def trial_words(trial: Trial) -> str:
+    """What a trial came to, in a sentence."""
+    said = count_words(trial.entries, "entry is", "entries are")
+    silent = (
+        f"{count_words(len(trial.silent), 'rule matches', 'rules match')} nothing"
+        if trial.silent
+        else "every rule matches something"
+    )
+    unruled = (
+        count_words(len(trial.unruled), "place names", "places name") if trial.unruled else "no place names"
+    )
+    return f"Tried on this card: {said} found; {silent}; {unruled} an entry under no rule."
