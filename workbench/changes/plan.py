@@ -17,6 +17,7 @@ __all__ = [
     "MakeFolder",
     "Mention",
     "Move",
+    "Pack",
     "Plan",
     "Prepared",
     "Remove",
@@ -53,6 +54,22 @@ class Listing:
 
 
 @dataclass(frozen=True, slots=True)
+class Pack:
+    """What a plan adds as one pack; recorded with the change, so that the pack can be taken out again."""
+
+    name: str
+    version: str
+    author: str
+    licence: str
+    sha256: str
+    """Of the archive; empty for a folder."""
+    entries: tuple[str, ...]
+    """The entries that it registered, as `VOLUME:PATH`."""
+    steps: int
+    """How many steps add it; a change with more steps did other things too."""
+
+
+@dataclass(frozen=True, slots=True)
 class Plan:
     """What will be done, and what a person should know before saying yes."""
 
@@ -65,6 +82,8 @@ class Plan:
     listings: tuple[Listing, ...] = ()
     undoes: tuple[str, ...] = ()
     """Ids of the changes that this plan takes back, whole or in part."""
+    packs: tuple[Pack, ...] = ()
+    """The packs that it adds."""
 
     @property
     def volumes(self) -> tuple[str, ...]:
@@ -93,6 +112,7 @@ class Plan:
             notes=tuple(dict.fromkeys(self.notes + other.notes)),
             listings=self.listings + other.listings,
             undoes=self.undoes + other.undoes,
+            packs=self.packs + other.packs,
         )
 
 

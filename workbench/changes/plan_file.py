@@ -12,12 +12,13 @@ from typing import Any
 
 from workbench.card.mention import Mention
 from workbench.card.paths import VolumePath
-from workbench.changes.plan import Conflict, Listing, Plan, content_size, digest
+from workbench.changes.plan import Conflict, Listing, Pack, Plan, content_size, digest
 from workbench.changes.steps import MakeFolder, Move, Prepared, Remove, Step, Write
 from workbench.changes.touched import edit_from_json, edit_to_json
 from workbench.errors import LedgerError
 
 SCHEMA = 1
+_PACK_TEXTS = ("name", "version", "author", "licence", "sha256")
 
 
 def write_plan_file(plan: Plan) -> bytes:
@@ -31,6 +32,7 @@ def write_plan_file(plan: Plan) -> bytes:
         "notes": list(plan.notes),
         "listings": [[str(one.folder), list(one.names)] for one in plan.listings],
         "undoes": list(plan.undoes),
+        "packs": list(map(pack_to_json, plan.packs)),
     }
     return json.dumps(found, indent=1).encode("ascii")
 
@@ -55,6 +57,7 @@ def read_plan_file(raw: bytes) -> Plan:
             notes=tuple(found["notes"]),
             listings=tuple(Listing(_place(at), tuple(names)) for at, names in found["listings"]),
             undoes=tuple(found["undoes"]),
+            packs=tuple(map(pack_from_json, found.get("packs", ()))),
         )
     except (ValueError, KeyError, TypeError) as error:
         raise LedgerError(
@@ -89,6 +92,18 @@ def step_from_json(found: Mapping[str, Any]) -> Step:
             edits = tuple(map(edit_from_json, found["edits"]))
             return Write(at, _content_from_json(found), found["before"], edits, found["mode"])
     raise ValueError(found["step"])
+
+
+def pack_to_json(pack: Pack) -> dict[str, Any]:
+    """A pack as plain data."""
+    texts = {name: getattr(pack, name) for name in _PACK_TEXTS}
+    return texts | {"entries": list(pack.entries), "steps": pack.steps}
+
+
+def pack_from_json(found: Mapping[str, Any]) -> Pack:
+    """The pack that `pack_to_json` made."""
+    texts = {name: str(found[name]) for name in _PACK_TEXTS}
+    return Pack(**texts, entries=tuple(map(str, found["entries"])), steps=int(found["steps"]))
 
 
 def _write_to_json(step: Write, inline: bool) -> dict[str, Any]:

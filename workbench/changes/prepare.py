@@ -313,6 +313,7 @@ def start_record(plan: Plan, survey: Survey, grounds: Mapping[str, Ground], numb
         orders=survey.orders,
         steps=tuple(step_to_json(step, inline=False) for step in plan.steps),
         notes=plan.notes,
+        brought=plan.packs,
     )
 
 

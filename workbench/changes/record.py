@@ -13,6 +13,8 @@ from typing import Any
 from workbench.card.paths import LEDGER_FOLDER, VolumePath
 from workbench.changes.host_keep import HostKeep
 from workbench.changes.pack import Packed, index_from_json, index_to_json
+from workbench.changes.plan import Pack
+from workbench.changes.plan_file import pack_from_json, pack_to_json
 from workbench.changes.spans import Span
 from workbench.changes.touched import OWN, ROOT, Location, Touched
 from workbench.errors import LedgerError
@@ -59,6 +61,8 @@ class Record:
     """By the id of an edited thing, for each level of its edits: what they replaced."""
     kept_on: Mapping[str, HostKeep] = field(default_factory=dict)
     """By role: what is kept on the host, where the volume was too full."""
+    brought: tuple[Pack, ...] = ()
+    """The packs that it added."""
 
     @property
     def folder(self) -> str:
@@ -103,6 +107,8 @@ def write_record(record: Record) -> bytes:
         "spans": {str(number): _spans_to_json(levels) for number, levels in record.spans.items()},
         "kept_on": {role: keep.to_json() for role, keep in record.kept_on.items()},
     }
+    if record.brought:
+        found["brought"] = list(map(pack_to_json, record.brought))
     body = json.dumps(found, separators=(",", ":")).encode("ascii")[:-1]
     return body + _SEAL + hashlib.sha256(body).hexdigest().encode("ascii") + b'"}\n'
 
@@ -134,6 +140,7 @@ def read_record(raw: bytes, at: str) -> Record:
         notes=tuple(found["notes"]),
         spans={int(number): _spans_from_json(levels) for number, levels in found.get("spans", {}).items()},
         kept_on={role: HostKeep.from_json(keep) for role, keep in found.get("kept_on", {}).items()},
+        brought=tuple(map(pack_from_json, found.get("brought", ()))),
     )
 
 

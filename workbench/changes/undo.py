@@ -47,7 +47,7 @@ def plan_undo(
             for role in record.volumes:
                 card.volume(role)
             let_go = book.entered[record.id].let_go
-            later = _later(book, record, chosen)
+            later = list_later(book, record, chosen)
             reversal = Reversal(record, later, DiskTree(card), plan, grounds, let_go=let_go)
             plan = replace(plan.then(reversal.plan()), title=plan.title)
     gone = {record.number: _find_gone(book, record) for record in chosen}
@@ -103,7 +103,7 @@ def _choose(book: Book, wanted: Record) -> list[Record]:
     ]
 
 
-def _later(book: Book, record: Record, chosen: Sequence[Record]) -> list[Record]:
+def list_later(book: Book, record: Record, chosen: Sequence[Record]) -> list[Record]:
     """The changes after it, without those that are taken back together with it and before it."""
     done = list(book.done)
     taken = {one.id for one in chosen}

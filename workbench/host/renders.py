@@ -11,10 +11,11 @@ import hashlib
 import json
 import os
 import time
+from collections.abc import Iterable
 from pathlib import Path
 
 from workbench.host.folders import cache_folder, state_folder
-from workbench.host.safe_write import write_safely
+from workbench.host.safe_write import HostWriteError, write_safely
 
 KEPT_SECONDS = 90 * 24 * 3600
 
@@ -29,6 +30,40 @@ def keep_render(content: bytes) -> Path:
     write_safely(path, content)
     _sweep(path.parent)
     return path
+
+
+def keep_stream(pieces: Iterable[bytes]) -> tuple[Path, int, str]:
+    """As `keep_render`, for content that comes piece by piece; answers its path, size and SHA-256.
+
+    Raises:
+        HostWriteError: the disk is full, or the cache folder cannot be written to; no leftover stays.
+    """
+    import tempfile
+
+    folder = cache_folder() / "renders"
+    hashed, size, waiting = hashlib.sha256(), 0, ""
+    try:
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        descriptor, waiting = tempfile.mkstemp(prefix=".coming.", dir=folder)
+        with open(descriptor, "wb") as file:
+            for piece in pieces:
+                hashed.update(piece)
+                size += len(piece)
+                file.write(piece)
+        path = folder / hashed.hexdigest()
+        os.replace(waiting, path)
+    except BaseException as error:
+        with contextlib.suppress(OSError):
+            os.unlink(waiting)
+        if isinstance(error, OSError):
+            raise HostWriteError(
+                f"{folder} cannot take what is being unpacked: {error.strerror or error}. "
+                "Nothing was written to the card; make room there.",
+                path=str(folder),
+            ) from error
+        raise
+    _sweep(folder)
+    return path, size, hashed.hexdigest()
 
 
 def drop_render(path: Path) -> None:
