@@ -1,8 +1,8 @@
 """A renderer for tests: draws frames that a script of the test describes, at the times that were ordered.
 
 It shares nothing with the real one but the order and the report. A clip is a JSON file: `{"duration": 2.0,
-"rate": 30, "sound": true, "noise": false, "flash": 0}`; `flash` is how many changes from black to white it has
-in a second.
+"rate": 30, "sound": true, "noise": false, "flash": 0}`; `flash` says how often a second it changes between
+black and white.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """How long a device shows one frame: what its settings say, in their unit, and the time that it draws.
 
 The device shows frame *i* at *i* times the delay; the delay is its wait plus the time to draw. Only waits
-that the settings can really express are worked with, so that what is sampled is what is shown. Exact fractions.
+that the settings can really express are worked with, so that what is sampled is what is shown.
 """
 
 from __future__ import annotations

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import os
 import sys
+from collections.abc import Iterator, Sequence
 
 from workbench.card.mention import Mention
 from workbench.changes.plan import (
@@ -142,8 +143,8 @@ def _conflict_shape(conflict: Conflict) -> dict[str, Any]:
 def say_plan(plan: Plan) -> None:
     """The whole plan in words: what is moved, changed, new and put away, and what is left as it is."""
     say(plan.title)
-    for step in plan.steps:
-        say(f"  {_step_sentence(step)}")
+    for sentence in _step_sentences(plan.steps):
+        say(f"  {sentence}")
     if plan.bytes:
         say(f"  {plan.bytes:,} bytes of new content")
     for note in plan.notes:
@@ -162,6 +163,30 @@ def _where(mention: Mention) -> str:
     if mention.line is not None:
         return f", line {mention.line}"
     return f", byte {mention.offset}" if mention.offset is not None else ""
+
+
+_MANY = 8
+"""So many files of one folder, one after the other and treated alike, are one line."""
+
+
+def _step_sentences(steps: Sequence[Step]) -> Iterator[str]:
+    """A line for each step; one for a run of new, changed or put away files of one folder."""
+    from itertools import groupby
+
+    for key, group in groupby(steps, _alike):
+        run = list(group)
+        if key is None or len(run) < _MANY:
+            yield from map(_step_sentence, run)
+            continue
+        last = place_of(run[-1]).name
+        yield f"{_step_sentence(run[0])} … {last} ({len(run)} files)"
+
+
+def _alike(step: Step) -> tuple[str, object] | None:
+    """Equal for steps that may share a line; None for one that stands alone."""
+    if isinstance(step, Write) and not step.edits:
+        return ("new" if step.before is None else "changed"), step.at.parent
+    return ("put away", step.at.parent) if isinstance(step, Remove) else None
 
 
 def _step_sentence(step: Step) -> str:

@@ -1,7 +1,7 @@
-"""Writes an animation on a card out as one file to share: a GIF, or with the extra `clip` an MP4 with its sound.
+"""Writes an animation on a card out as one file to share: a GIF, or with the extra `clip` an MP4 with sound.
 
-A GIF counts in hundredths of a second (GIF89a, section 23): each frame ends at the hundredth nearest to its true
-time, so that the whole keeps its length.
+A GIF counts in hundredths of a second (GIF89a, section 23): each frame ends at the hundredth nearest to its
+true time, so that the whole keeps its length.
 """
 
 from __future__ import annotations
@@ -23,6 +23,7 @@ from workbench.host.safe_write import write_safely
 from workbench.jobs.animate.run import CancelledError
 from workbench.jobs.animate.wish import Cancelled, OnProgress, Progress, ignore, never
 from workbench.jobs.animation_frames import decode_frame
+from workbench.media.fitting import fit_picture
 from workbench.shown import shown
 from workbench.values import dataclass
 
@@ -134,7 +135,7 @@ def _make_gif(playing: _Playing) -> tuple[bytes, tuple[str, ...]]:
     frames = playing.decode([index for index, _ in times])
     held = io.BytesIO()
     loops = playing.animation.loops
-    # Netscape's extension counts repeats: 0 for ever, and none at all for once (common practice, no standard).
+    # The looping extension counts repeats: 0 for ever, none at all for once (common practice, no standard).
     repeats: dict[str, int] = {} if loops == 1 else {"loop": max(0, (loops or 1) - 1)}
     next(frames).save(
         held,
@@ -153,16 +154,21 @@ def _make_gif(playing: _Playing) -> tuple[bytes, tuple[str, ...]]:
 def _make_mp4(playing: _Playing) -> tuple[bytes, tuple[str, ...]]:
     av = _import_av()
     held = io.BytesIO()
-    notes = list(playing.notes)
+    samples, note = _read_samples(playing.sound())
     try:
         with av.open(held, "w", format="mp4") as output:
-            _write_video(av, output, playing)
-            notes += _write_sound(av, output, playing.sound())
+            video = output.add_stream("libx264" if "libx264" in av.codecs_available else "mpeg4")
+            sound = None
+            if samples is not None:
+                sound = output.add_stream("aac", rate=samples.rate, layout=samples.layout)
+            _write_video(av, output, video, playing)
+            if sound is not None and samples is not None:
+                _write_sound(av, output, sound, samples)
     except av.error.FFmpegError as error:
         raise MediaError(
             f"the MP4 could not be made: {error}; nothing was written. A GIF needs no encoder."
         ) from error
-    return held.getvalue(), tuple(notes)
+    return held.getvalue(), (*playing.notes, *filter(None, [note]))
 
 
 def _import_av() -> Any:
@@ -176,54 +182,67 @@ def _import_av() -> Any:
     return av
 
 
-def _write_video(av: Any, output: Any, playing: _Playing) -> None:
-    stream: Any = None
+def _write_video(av: Any, output: Any, stream: Any, playing: _Playing) -> None:
     for index, picture in enumerate(playing.decode(list(range(len(playing.frames))))):
-        if stream is None:
-            codec = "libx264" if "libx264" in av.codecs_available else "mpeg4"
-            stream = output.add_stream(codec, rate=round(1 / playing.delay) or 1)
+        if index == 0:
+            # Chroma is halved both ways, so the sides have to be even.
             stream.width, stream.height = (side + side % 2 for side in picture.size)
             stream.pix_fmt = "yuv420p"
             stream.time_base = stream.codec_context.time_base = Fraction(1, _TICKS)
         if picture.size != (stream.width, stream.height):
-            from workbench.media.fitting import fit_picture
-
             picture = fit_picture(picture, stream.width, stream.height)
         frame = av.VideoFrame.from_image(picture)
         frame.pts, end = (round(number * playing.delay * _TICKS) for number in (index, index + 1))
         frame.duration = end - frame.pts
         frame.time_base = Fraction(1, _TICKS)
-        for packet in stream.encode(frame):
-            output.mux(packet)
-    for packet in stream.encode(None):
+        _mux(output, stream.encode(frame), end - frame.pts)
+    _mux(output, stream.encode(None), round(playing.delay * _TICKS))
+
+
+def _mux(output: Any, packets: list[Any], ticks: int) -> None:
+    """Write packets, each with the time that it stands: the last one would get none by itself."""
+    for packet in packets:
+        packet.duration = ticks
         output.mux(packet)
 
 
-def _write_sound(av: Any, output: Any, raw: bytes | None) -> list[str]:
-    """The sound as AAC; only WAV is read here, since nothing else can be without a decoder."""
+@dataclass(frozen=True, slots=True)
+class _Samples:
+    """Sound as 16-bit samples, channels in turn."""
+
+    rate: int
+    channels: int
+    raw: bytes
+
+    @property
+    def layout(self) -> str:
+        return "mono" if self.channels == 1 else "stereo"
+
+
+def _read_samples(raw: bytes | None) -> tuple[_Samples | None, str]:
+    """The sound, and why there is none; only WAV is read here: nothing else can be without a decoder."""
     if raw is None:
-        return []
+        return None, ""
     try:
         with wave.open(io.BytesIO(raw)) as sound:
             width, rate, channels = sound.getsampwidth(), sound.getframerate(), sound.getnchannels()
-            samples = sound.readframes(sound.getnframes())
+            samples = _Samples(rate, channels, sound.readframes(sound.getnframes()))
     except (wave.Error, EOFError):
-        return ["The sound is no plain WAV and was left out."]
-    if width != 2 or channels > 2:
-        return ["The sound is no WAV of 16 bits and was left out."]
-    stream = output.add_stream("aac", rate=rate)
-    layout = "mono" if channels == 1 else "stereo"
-    stream.layout = layout
-    step = 1024 * 2 * channels
-    for at in range(0, len(samples), step):
-        piece = samples[at : at + step]
-        frame = av.AudioFrame(format="s16", layout=layout, samples=len(piece) // (2 * channels))
+        return None, "The sound is no plain WAV and was left out."
+    if width != 2 or channels > 2 or not samples.raw:
+        return None, "The sound is no WAV of 16 bits and was left out."
+    return samples, ""
+
+
+def _write_sound(av: Any, output: Any, stream: Any, samples: _Samples) -> None:
+    one = 2 * samples.channels
+    step = 1024 * one
+    for at in range(0, len(samples.raw), step):
+        piece = samples.raw[at : at + step]
+        frame = av.AudioFrame(format="s16", layout=samples.layout, samples=len(piece) // one)
         frame.planes[0].update(piece.ljust(frame.planes[0].buffer_size, b"\0"))
-        frame.sample_rate = rate
-        frame.pts = at // (2 * channels)
-        frame.time_base = Fraction(1, rate)
-        for packet in stream.encode(frame):
-            output.mux(packet)
-    for packet in stream.encode(None):
-        output.mux(packet)
-    return []
+        frame.sample_rate = samples.rate
+        frame.pts = at // one
+        frame.time_base = Fraction(1, samples.rate)
+        output.mux(stream.encode(frame))
+    output.mux(stream.encode(None))

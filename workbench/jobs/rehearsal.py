@@ -41,6 +41,8 @@ class Scene:
     frames: tuple[FrameFile, ...] = ()
     """Of an animation, in the order shown; one that is missing stands for a gap in the numbers."""
     delay: Fraction | None = None
+    plays: int = 1
+    """How often the frames are shown."""
     sound: str = ""
     """Place of the sound that plays, or empty."""
     lines: tuple[str, ...] = ()
@@ -90,7 +92,7 @@ def frame_at(scene: Scene, time: Fraction) -> int | None:
     if scene.delay is None or not scene.frames or time < scene.start:
         return None
     index = int((time - scene.start) / scene.delay)
-    return index if index < len(scene.frames) else None
+    return index % len(scene.frames) if index < len(scene.frames) * scene.plays else None
 
 
 def picture_of(tree: Tree, profile: Profile, scene: Scene, index: int = 0) -> Image | None:
@@ -150,10 +152,11 @@ def _animation_scene(animation: Animation, start: Fraction, notes: list[str]) ->
     missing = animation.shown_count - len(frames)
     if missing:
         notes.append(f"{missing} frames of {shown(animation.name)} are missing.")
-    once = frames * max(1, animation.loops or 1)
-    length = len(once) * delay
-    title = f"{shown(animation.name)}: {len(frames)} frames, {float(length):.2f} s"
-    return Scene("animation", start, length, title, once, delay, str(animation.sound or ""))
+    plays = max(1, animation.loops or 1)
+    length = len(frames) * plays * delay
+    times = f", {plays} times" if plays > 1 else ""
+    title = f"{shown(animation.name)}: {len(frames)} frames{times}, {float(length):.2f} s"
+    return Scene("animation", start, length, title, frames, delay, plays, str(animation.sound or ""))
 
 
 def _menu_scene(

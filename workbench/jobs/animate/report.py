@@ -1,4 +1,4 @@
-"""What a person should know of an animation before it is written: facts, verdict, what was traded, cautions."""
+"""What a person should know of an animation before it is written."""
 
 from __future__ import annotations
 
