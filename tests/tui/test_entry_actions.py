@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -9,6 +10,7 @@ from typing import Any
 
 import pytest
 from bench_app import bench_of, labels_read, open_bench, until
+from PIL import Image
 from test_menu_page import write
 from textual.pilot import Pilot
 
@@ -17,12 +19,14 @@ from workbench.tui.app import Workbench
 from workbench.tui.choice_dialog import ChoiceDialog
 from workbench.tui.desk import Desk
 from workbench.tui.dialog import Dialog, Question
+from workbench.tui.fit_dialog import FitDialog
 from workbench.tui.name_dialog import TextDialog
 from workbench.tui.path_dialog import PathDialog
 from workbench.tui.picture_pane import PicturePane
 
 PracticeCard = Callable[[str], Path]
 MOON = find_assets("fixtures") / "pictures" / "moon.png"
+HARBOUR = find_assets("fixtures") / "pictures" / "harbour.png"
 
 
 async def answer(pilot: Pilot[int], kind: type[Dialog[Any]], text: str) -> None:
@@ -89,12 +93,51 @@ async def test_a_picture_is_put_and_shown_before_and_after(practice_card: Practi
         await until(pilot, lambda: isinstance(pilot.app.screen, ChoiceDialog))
         await pilot.press("enter")
         await answer(pilot, PathDialog, str(MOON))
+        await until(pilot, lambda: isinstance(pilot.app.screen, FitDialog))
+        await pilot.press("enter")
         await wished(pilot)
         await until(pilot, lambda: pilot.app.screen.query("#picture") and len(blocks(pilot)) == 2)
         assert blocks(pilot)[0].startswith("on the card now  icon")
         assert blocks(pilot)[1].startswith("* after the plan  icon")
         desk = bench_of(pilot).desk
         assert desk and len(desk.outcome.changed) == 1
+
+
+async def test_fit_and_background_of_an_icon_are_chosen(practice_card: PracticeCard) -> None:
+    """A wide picture, whole, on red: above and below it the planned file is red (read by Pillow)."""
+    async with open_bench(practice_card("larkspur"), "larkspur").run_test(size=(80, 24)) as pilot:
+        await labels_read(pilot)
+        await pilot.press("i")
+        await until(pilot, lambda: isinstance(pilot.app.screen, ChoiceDialog))
+        await pilot.press("enter")
+        await answer(pilot, PathDialog, str(HARBOUR))
+        await until(pilot, lambda: isinstance(pilot.app.screen, FitDialog))
+        await pilot.press("down", "up", "b")
+        await answer(pilot, TextDialog, "no colour")
+        assert isinstance(pilot.app.screen, TextDialog)
+        await answer(pilot, TextDialog, "#ff0000")
+        await until(pilot, lambda: isinstance(pilot.app.screen, FitDialog))
+        assert "#ff0000" in pilot.app.screen.query_one("#dialog-text").lines[0].text  # type: ignore[attr-defined]
+        await pilot.press("enter")
+        await wished(pilot)
+        desk = bench_of(pilot).desk
+        assert desk
+        step = desk.waiting.wishes[0].steps[0]
+        with Image.open(io.BytesIO(step.content)) as icon:  # type: ignore[union-attr, arg-type]
+            pixels = icon.convert("RGB")
+        assert pixels.getpixel((32, 0)) == pixels.getpixel((32, 63)) == (255, 0, 0)
+        assert pixels.getpixel((32, 32)) != (255, 0, 0)
+
+        await pilot.press("i")
+        await until(pilot, lambda: isinstance(pilot.app.screen, ChoiceDialog))
+        await pilot.press("enter")
+        await answer(pilot, PathDialog, str(HARBOUR))
+        await until(pilot, lambda: isinstance(pilot.app.screen, FitDialog))
+        await pilot.press("down", "enter")
+        await until(pilot, lambda: len(desk.waiting.wishes) == 2)
+        step = desk.waiting.wishes[1].steps[0]
+        with Image.open(io.BytesIO(step.content)) as icon:  # type: ignore[union-attr, arg-type]
+            assert icon.convert("RGB").getpixel((32, 0)) != (255, 0, 0)
 
 
 async def test_a_missing_picture_is_offered_and_made(practice_card: PracticeCard) -> None:
@@ -110,6 +153,8 @@ async def test_a_missing_picture_is_offered_and_made(practice_card: PracticeCard
         await until(pilot, lambda: isinstance(pilot.app.screen, ChoiceDialog))
         await pilot.press("down", "enter")
         await answer(pilot, PathDialog, str(MOON))
+        await until(pilot, lambda: isinstance(pilot.app.screen, FitDialog))
+        await pilot.press("enter")
         await wished(pilot)
         desk = bench_of(pilot).desk
         assert desk and [at.path.startswith("house/wide/") for at in desk.outcome.new] == [True]
@@ -125,6 +170,8 @@ async def test_no_picture_is_told_and_changes_nothing(practice_card: PracticeCar
         await until(pilot, lambda: isinstance(pilot.app.screen, ChoiceDialog))
         await pilot.press("enter")
         await answer(pilot, PathDialog, str(tmp_path / "no.png"))
+        await until(pilot, lambda: isinstance(pilot.app.screen, FitDialog))
+        await pilot.press("enter")
         await until(pilot, lambda: bench.notice and bench.notice.text.startswith("! "))
         entries, strip = bench.menu_page.query_one("#entries"), bench.menu_page.query_one("#plan-strip")
         await until(pilot, lambda: strip.size.height > 2)
@@ -227,6 +274,8 @@ async def test_large_pictures_of_a_dropped_wish_are_let_go(
         await until(pilot, lambda: isinstance(pilot.app.screen, ChoiceDialog))
         await pilot.press("enter")
         await answer(pilot, PathDialog, str(MOON))
+        await until(pilot, lambda: isinstance(pilot.app.screen, FitDialog))
+        await pilot.press("enter")
         await wished(pilot)
         await until(pilot, lambda: not pilot.app.workers)
         assert len(list(folder.iterdir())) == 1

@@ -138,12 +138,6 @@ def _shapes(lines: tuple[ProfileLine, ...]) -> dict[str, Any]:
 def _find_standing(opened: Opened, moment: str) -> int | None:
     """The change that put the test picture up and still stands."""
     from workbench.changes.ledger import read_history
-    from workbench.jobs.probe import probe_title
+    from workbench.jobs.probe import find_standing
 
-    title = probe_title(moment)
-    standing = [
-        one.number
-        for one in read_history(opened.card)
-        if one.state == "done" and one.undone_by is None and not one.undoes and one.title == title
-    ]
-    return max(standing, default=None)
+    return find_standing(read_history(opened.card), moment)

@@ -11,7 +11,7 @@ from workbench.cli.output import say, say_json, warn
 from workbench.errors import CardwrightError, UsageError
 
 if TYPE_CHECKING:
-    from workbench.jobs.survey import Evidence, Question, Survey
+    from workbench.jobs.survey import Evidence, Question, Survey, Trial
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -30,10 +30,18 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         default=[],
         help="answer a question by its id; may be given more than once",
     )
+    parser.add_argument(
+        "--try",
+        dest="tried",
+        metavar="PROFILE",
+        help="survey nothing: lay this profile over the card, and list what it misses",
+    )
     parser.add_argument("--json", action="store_true", help="print JSON")
 
 
 def run(args: argparse.Namespace) -> int:
+    if args.tried is not None:
+        return _try(args)
     from workbench.jobs.survey import profile_text, read_survey
     from workbench.jobs.survey.opening import open_unknown
 
@@ -57,6 +65,55 @@ def run(args: argparse.Namespace) -> int:
     else:
         say(f"The profile is in {output}. Try it: cardwright menu {args.folders[0]} --profile {output}")
     return 0
+
+
+def _try(args: argparse.Namespace) -> int:
+    """Lay a profile over the card: which rules match nothing, which names stand under no rule."""
+    if args.output or args.name or args.answer:
+        raise UsageError("--try surveys nothing, so it takes no --output, --name or --answer")
+    from workbench.card.disk_tree import DiskTree
+    from workbench.card.profile_reader import read_profile
+    from workbench.jobs.survey import try_profile
+    from workbench.jobs.survey.opening import open_for_trial
+
+    profile = read_profile(Path(args.tried))
+    card = open_for_trial(args.folders, profile)
+    for note in card.notes:
+        warn(note)
+    trial = try_profile(DiskTree(card), profile)
+    if args.json:
+        say_json(_trial_shape(trial))
+    else:
+        _say_trial(profile.name, trial)
+    return 0
+
+
+def _say_trial(name: str, trial: Trial) -> None:
+    say(
+        f"{name}: {trial.entries} entr{'y' if trial.entries == 1 else 'ies'}, {len(trial.heard)} rules match."
+    )
+    for silent in trial.silent:
+        say(f"Matches nothing: {silent.rule}: {silent.because}")
+    for mention in trial.unruled:
+        at = f"line {mention.line}" if mention.line else f"byte {mention.offset}"
+        say(f"Under no rule: {mention.at}, {at}: {mention.text.strip()[:100]}")
+    if trial.is_clean:
+        say("Every rule matches something, and no other place names an entry.")
+
+
+def _trial_shape(trial: Trial) -> dict[str, Any]:
+    return {
+        "entries": trial.entries,
+        "silent": [{"rule": one.rule, "because": one.because} for one in trial.silent],
+        "matching": [
+            {"rule": one.rule, "places": [_place_shape(place) for place in one.evidence]}
+            for one in trial.heard
+        ],
+        "unruled": [
+            {"volume": one.at.volume, "path": one.at.path, "line": one.line, "text": one.text}
+            for one in trial.unruled
+        ],
+    }
 
 
 def _answers(words: list[str]) -> dict[str, str]:

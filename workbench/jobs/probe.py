@@ -7,7 +7,8 @@ gives no line.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Literal
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING, Literal, Protocol
 
 from workbench.card.profile import Profile
 from workbench.card.tree import Tree
@@ -65,6 +66,34 @@ class ProfileLine:
 def probe_title(moment: str) -> str:
     """The title of the plan that puts the picture up; by it the change is found again."""
     return f"Put up the test picture for {moment}"
+
+
+class Written(Protocol):
+    """What is asked of a change in a ledger."""
+
+    @property
+    def number(self) -> int: ...
+    @property
+    def title(self) -> str: ...
+    @property
+    def state(self) -> str: ...
+    @property
+    def undone_by(self) -> int | None: ...
+    @property
+    def undoes(self) -> Sequence[str]: ...
+
+
+def find_standing(changes: Iterable[Written], moment: str) -> int | None:
+    """The number of the change that put the test picture up and was not taken back."""
+    standing = [
+        one.number
+        for one in changes
+        if one.state == "done"
+        and one.undone_by is None
+        and not one.undoes
+        and one.title == probe_title(moment)
+    ]
+    return max(standing, default=None)
 
 
 def plan_probe(tree: Tree, profile: Profile, moment: str = "start") -> Plan:

@@ -160,7 +160,7 @@ survey | survey.answer | a | answer | Answer what only the device can show, one 
 survey | survey.back | b | answer before | Take the last answer back, and ask that question again
 survey | survey.take | t | take | Take the finding under the cursor as right
 survey | survey.correct | c | correct | Put another value in the finding under the cursor | footer
-survey | survey.drop | d,delete | drop | Leave the finding out of the profile, or bring it back | footer
+survey | survey.drop | d,delete | drop | Leave the finding out of the profile, or bring it back
 survey | survey.view | v | view | What speaks for it, the menu as it will be read, the profile's text | footer
 survey | survey.save | s | save | Save the profile with your own, and open the menu with it | footer
 survey | survey.save-to | S | save to | Save it elsewhere: onto the card, or into a file

@@ -12,9 +12,11 @@ from workbench.tui import entry_wishes
 from workbench.tui.choice_dialog import ChoiceDialog
 from workbench.tui.costs import count_words
 from workbench.tui.dialog import Question
+from workbench.tui.fit_dialog import FitDialog, Fitting, colour_fault
 from workbench.tui.lines import Line
 from workbench.tui.name_dialog import NameDialog, TextDialog
 from workbench.tui.path_dialog import PathDialog
+from workbench.values import replace
 
 if TYPE_CHECKING:
     from workbench.jobs.icon import EntryPicture
@@ -88,10 +90,35 @@ async def ask_picture(page: MenuPage) -> None:
         note=f"It is made to {picture.wanted}." if picture.wanted else picture.sentence,
     )
     path = await page.app.push_screen_wait(dialog)
-    if path:
-        page.last_folder = str(Path(path).expanduser().parent) + "/"
-        page.wish_for(entry_wishes.dress_with(picture.kind, Path(path).expanduser()), rows=[row])
+    if not path:
+        return
+    place = Path(path).expanduser()
+    page.last_folder = f"{place.parent}/"
+    fitting = await _ask_fitting(page, f"How is {place.name} put?")
+    if fitting is not None:
+        wish = entry_wishes.dress_with(picture.kind, place, fitting.fit, fitting.background or None)
+        page.wish_for(wish, rows=[row])
         await page.look_at_picture(at)
+
+
+async def _ask_fitting(page: MenuPage, title: str) -> Fitting | None:
+    """How a picture is fitted, and what lies behind it; what was chosen last is offered first."""
+    while True:
+        fitting = await page.app.push_screen_wait(FitDialog(title, page.fitting))
+        if fitting is None:
+            return None
+        page.fitting = replace(fitting, asks_colour=False)
+        if not fitting.asks_colour:
+            return page.fitting
+        dialog = TextDialog(
+            "What lies behind the picture",
+            page.fitting.background,
+            check=colour_fault,
+            note="A colour as #rrggbb or by name; nothing leaves it clear where the format can.",
+        )
+        colour = await page.app.push_screen_wait(dialog)
+        if colour is not None:
+            page.fitting = replace(page.fitting, background=colour.strip())
 
 
 def _picture_line(picture: EntryPicture) -> Line:

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from workbench.card.tree import Tree
     from workbench.changes.plan import Plan
     from workbench.jobs.hiding import HiddenEntry
+    from workbench.media.fitting import Fit
     from workbench.tui.outcome import Outcome
 
 PlanOne = Callable[["Tree", "Profile", "Menu", "Entry"], "Plan"]
@@ -125,13 +126,15 @@ def label_with(text: str) -> PlanOne:
     return plan
 
 
-def dress_with(kind: str | None, picture: Path) -> PlanOne:
-    """A picture of the person's own."""
+def dress_with(
+    kind: str | None, picture: Path, fit: Fit = "contain", background: str | None = None
+) -> PlanOne:
+    """A picture of the person's own; without a background it stays clear where its format can be."""
 
     def plan(tree: Tree, profile: Profile, menu: Menu, entry: Entry) -> Plan:
         from workbench.jobs.icon import plan_icon
 
-        return plan_icon(tree, profile, menu, entry, kind, picture)
+        return plan_icon(tree, profile, menu, entry, kind, picture, fit=fit, background=background)
 
     return plan
 

@@ -10,6 +10,7 @@ from textual import on, work
 from workbench.tui.actions import action_of, bindings_for
 from workbench.tui.arranging import Arranging, Prefixing
 from workbench.tui.entry_list import EntryList, Wanted
+from workbench.tui.fit_dialog import Fitting
 from workbench.tui.key_footer import Key
 from workbench.tui.menu_view import MenuView
 from workbench.values import replace
@@ -43,6 +44,9 @@ class MenuPage(MenuView):
     """Takes orders for the menu."""
 
     BINDINGS = bindings_for("menu")
+
+    fitting = Fitting()
+    """How the last picture was put."""
 
     def can_do(self, action_id: str) -> bool:
         if action_id in ("entry.add", "entry.show"):

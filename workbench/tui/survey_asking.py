@@ -12,10 +12,19 @@ from workbench.tui.lines import Line
 from workbench.tui.survey_dialogs import DeviceQuestion, ValueDialog
 from workbench.tui.survey_draft import Draft, Proposed, fault_of, typed_value, value_text
 from workbench.tui.survey_lines import describe
+from workbench.tui.survey_probe import is_up, moment_of, probe
 
 if TYPE_CHECKING:
     from workbench.jobs.survey import Finding, Question, Survey
     from workbench.tui.survey_page import SurveyPage
+
+
+async def _has_test_picture(draft: Draft) -> bool:
+    """Whether one was put up before and stands there still."""
+    try:
+        return await asyncio.to_thread(is_up, draft)
+    except CardwrightError:
+        return False
 
 
 async def ask_in_turn(page: SurveyPage, *, again: bool) -> None:
@@ -25,6 +34,9 @@ async def ask_in_turn(page: SurveyPage, *, again: bool) -> None:
         return
     if again:
         draft = await _conclude(page, _without_last(draft.survey))
+    elif any(one.id == "rotation" for one in draft.questions) and await _has_test_picture(draft):
+        await probe(page)
+        draft = page.draft if isinstance(page.draft, Proposed) else None
     left_open: list[str] = []
     while draft is not None:
         question = next((one for one in draft.survey.questions if one.id not in left_open), None)
@@ -33,7 +45,7 @@ async def ask_in_turn(page: SurveyPage, *, again: bool) -> None:
         dialog = DeviceQuestion(
             question,
             can_go_back=bool(draft.survey.answers or left_open),
-            can_probe=question.id == "rotation" and has_splash(draft),
+            can_probe=question.id == "rotation" and bool(moment_of(draft)),
         )
         given = await page.app.push_screen_wait(dialog)
         if given is None:
@@ -51,11 +63,6 @@ async def ask_in_turn(page: SurveyPage, *, again: bool) -> None:
             draft = await _conclude(page, wish)
     if draft is not None:
         page.show_view("menu")
-
-
-def has_splash(draft: Draft) -> bool:
-    """Whether there is a splash that a test picture could stand in for."""
-    return any(one.table == ("splash",) and one.standing != "dropped" for one in draft.findings)
 
 
 def _with(survey: Survey, question: Question, value: str) -> Callable[[], Survey]:
@@ -120,7 +127,7 @@ def _choices(finding: Finding) -> list[tuple[Line, str, Any]]:
     from workbench.jobs.survey.profile_text import read_value
 
     choices: list[tuple[Line, str, Any]] = [
-        (Line.of((f"{line.key} = ", "strong"), value_text(line.value), "  …"), line.key, None)
+        (Line.of((f"{line.key} = ", "strong"), value_text(line.value)), line.key, None)
         for line in finding.lines
     ]
     keys = {line.key for line in finding.lines}

@@ -67,7 +67,7 @@ class DeviceQuestion(Dialog[Given]):
         unsure = Line.of(
             (f"{len(choices) + 1}  ", "key"),
             "I cannot tell",
-            (f"  (then it is taken to be: {default})", "muted"),
+            (f"  (taken until then: {default})", "muted"),
         )
         self.query_one("#dialog-list", LineList).show([*choices, unsure])
         self._show_text()

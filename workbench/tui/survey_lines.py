@@ -124,30 +124,31 @@ def _all_of(values: Any) -> str:
 def finding_lines(
     finding: Finding, seen: Sequence[Seen], width: int, *, silent: str = "", is_surveyed: bool = True
 ) -> Iterator[Line]:
-    """A finding in full: its lines of the profile, why, and the places with their text."""
+    """A finding in full: why, the places that speak for it with their text, and its lines of the profile."""
     from workbench.jobs.survey.profile_text import write_value
 
-    what, _said = describe(finding)
-    yield Line.of((what.strip(), "strong"), right=standing_piece(finding, is_silent=bool(silent)))
-    for line in finding.lines:
-        for part in wrap(f"{line.key} = {write_value(line.value)}", width, indent="    "):
-            yield Line.of(part)
-        if line.why:
-            for part in wrap(f"# {line.why}", width - 4):
-                yield Line.of(("    " + part, "muted"))
-    yield BLANK
+    for number, part in enumerate(wrap(" ".join(describe(finding)).strip(), width)):
+        right = standing_piece(finding, is_silent=bool(silent)) if not number else []
+        yield Line.of((part, "strong"), right=right)
     if silent:
         yield from _paragraph(f"! It matches nothing on this card: {silent}.", width, "problem")
-    if finding.because:
-        yield from _paragraph(finding.because, width)
+    yield from _paragraph(finding.because, width) if finding.because else ()
     if is_surveyed and finding.standing == "proposed":
         yield Line.of((_sureness(finding.confidence), "muted"))
-    for other in finding.alternatives:
-        for part in wrap(f"or: {other}", width, indent="    "):
-            yield Line.of((part, "muted"))
     if seen:
         yield BLANK
+        yield Line.of(("seen at" if is_surveyed else "matches, among others, at", "muted"))
         yield from seen_lines(seen)
+    yield BLANK
+    yield Line.of(("in the profile", "muted"))
+    for line in finding.lines:
+        yield from (
+            Line.of(part) for part in wrap(f"{line.key} = {write_value(line.value)}", width, indent="    ")
+        )
+        for part in wrap(f"# {line.why}", width - 4) if line.why else ():
+            yield Line.of(("    " + part, "muted"))
+    for other in finding.alternatives:
+        yield from (Line.of((part, "muted")) for part in wrap(f"or: {other}", width, indent="    "))
 
 
 def _sureness(confidence: float) -> str:
@@ -226,10 +227,11 @@ def menu_lines(menus: Sequence[Menu], width: int) -> Iterator[Line]:
             yield Line.of((f"{entry.position:>4}  ", "muted"), entry.label or entry.name, right=name)
 
 
-def text_lines(text: str) -> Iterator[Line]:
-    """The profile as it would be written."""
+def text_lines(text: str, width: int) -> Iterator[Line]:
+    """The profile as it would be written; what is too long for a line goes on below it."""
     for line in text.splitlines():
-        yield Line.of((line, "muted") if line.startswith("#") else line)
+        for part in wrap(line, width, indent="    "):
+            yield Line.of((part, "muted") if line.startswith("#") else part)
 
 
 def trial_words(trial: Trial) -> str:

@@ -24,7 +24,7 @@ from workbench.tui.costs import count_words
 from workbench.tui.desk import Desk
 from workbench.tui.detail_pane import SILENCE_S, error_lines
 from workbench.tui.line_list import LineList
-from workbench.tui.lines import BLANK, Line, wrap
+from workbench.tui.lines import Line, wrap
 from workbench.tui.page import Page
 from workbench.tui.survey_draft import Draft, Proposed
 from workbench.tui.survey_lines import (
@@ -34,7 +34,6 @@ from workbench.tui.survey_lines import (
     finding_lines,
     mention_lines,
     menu_lines,
-    seen_lines,
     text_lines,
     trial_words,
 )
@@ -326,6 +325,11 @@ class SurveyView(Page):
         more = f", {count_words(guesses, 'guess', 'guesses')}" if guesses else ""
         return f"{count_words(len(draft.findings), 'finding', 'findings')}{more}"
 
+    def on_resize(self) -> None:
+        super().on_resize()
+        self.show_frame()
+        self.call_after_refresh(self._show_pane)
+
     # The pane at the right
 
     @property
@@ -375,10 +379,7 @@ class SurveyView(Page):
             silent = tried.because(finding.id) if tried is not None else ""
             is_surveyed = isinstance(draft, Proposed)
             seen = see(tree, evidence)
-            lines = list(finding_lines(finding, (), width, silent=silent, is_surveyed=is_surveyed))
-            if seen:
-                there = "Seen" if is_surveyed else "Matches"
-                lines += [BLANK, Line.of((f"{there} among others at", "muted")), *seen_lines(seen)]
+            lines = list(finding_lines(finding, seen, width, silent=silent, is_surveyed=is_surveyed))
         if not worker.is_cancelled:
             self.post_message(self.PaneRead(draft, row, lines))
 
@@ -390,7 +391,9 @@ class SurveyView(Page):
         lines: list[Line]
         try:
             lines = list(
-                text_lines(draft.text()) if view == "text" else menu_lines(preview_menus(draft, tree), width)
+                text_lines(draft.text(), width)
+                if view == "text"
+                else menu_lines(preview_menus(draft, tree), width)
             )
         except CardwrightError as error:
             lines = list(error_lines(error, width))

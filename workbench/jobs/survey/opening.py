@@ -12,7 +12,9 @@ from pathlib import Path
 from workbench.card.computer import Computer
 from workbench.card.discovery import open_card
 from workbench.card.disk_tree import DiskTree
-from workbench.card.making import make_unknown_card
+from workbench.card.identify import match_profile
+from workbench.card.making import make_known_card, make_unknown_card
+from workbench.card.profile import Profile
 from workbench.card.volumes import Card
 from workbench.errors import CardError
 from workbench.jobs.survey.analysis import find_texts
@@ -50,6 +52,26 @@ def spread_card(card: Card, computer: Computer | None = None, tell: Tell | None 
     folder = card.present[0].root
     below = find_volumes(folder, host, tell)
     return make_unknown_card(below, host, "folder", name=folder.name, notes=card.notes) if below else card
+
+
+def open_for_trial(names: Sequence[str], profile: Profile, computer: Computer | None = None) -> Card:
+    """The same card as that profile has it.
+
+    Raises:
+        CardError: there is none, or it is no card of that profile.
+    """
+    host = computer or Computer()
+    if len(names) == 1:
+        return open_card(names[0], (profile,), profile, computer=host)
+    folders = [_check_folder(name) for name in names]
+    match = match_profile(profile, folders)
+    if not match.roots:
+        raise CardError(
+            f"none of these folders holds what tells a volume of the profile {shown(profile.name)}; nothing "
+            "was changed. Name others, or look at `identify` in the profile.",
+            path=names[0],
+        )
+    return make_known_card(match, host, "folder")
 
 
 def _check_folder(name: str) -> Path:

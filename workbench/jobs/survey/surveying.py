@@ -223,8 +223,8 @@ def _rotation_question() -> Question:
         "Hold the device as you use it. Is its screen taller than wide, or wider than tall?",
         (
             Choice("upright", "taller than wide"),
-            Choice("left", "wider than tall; a picture put up as it is has its top at the right"),
-            Choice("right", "wider than tall; a picture put up as it is has its top at the left"),
+            Choice("left", "wider; a picture put up as it is has its top at the right"),
+            Choice("right", "wider; a picture put up as it is has its top at the left"),
         ),
         "upright",
         "how pictures are turned before they are stored",
