@@ -14,9 +14,9 @@ from workbench.media.true_peak import SILENT, measure_true_peak
 _ATTEMPTS = 6
 _SAFETY = 0.03
 """Decibels further down than what was measured asks for: an encoder answers to less with a little more."""
-_RAISED = 2
+_RAISED = 1
 """Attempts after which it is not made louder again."""
-_CLOSE = 0.05
+_CLOSE = 0.1
 """LU that the stored sound may be off before it is made again."""
 _HEARD = 0.1
 """LU under what was wanted that are worth a sentence."""
@@ -37,7 +37,7 @@ def level_sound(samples: Any, form: SoundFormat) -> RenderedSound:
     gain = min(asked, ceiling - peak)
     for attempt in range(_ATTEMPTS):
         encoded = encode_sound(samples * 10 ** (gain / 20), form.rate, form.container)
-        stored, rate = decode_sound(encoded)
+        stored, rate = decode_sound(encoded, form.container)
         room = ceiling - measure_true_peak(stored)
         if room < 0 and attempt < _ATTEMPTS - 1:
             gain += room - _SAFETY
@@ -55,7 +55,7 @@ def level_sound(samples: Any, form: SoundFormat) -> RenderedSound:
 
 
 def _explain(form: SoundFormat, loudness: float | None, room: float, gain: float) -> tuple[str, ...]:
-    """What a person has to know about the level of the stored sound, with so much room to the peak's limit."""
+    """What a person has to know about the level of the stored sound; `room` is left up to the limit."""
     limit = f"{_plain(form.peak)} dBTP"
     if room < 0:
         return (

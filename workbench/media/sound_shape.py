@@ -119,8 +119,8 @@ def split_speed(speed: Fraction) -> list[Fraction]:
 def early_by(speed: Fraction, rate: int) -> Fraction:
     """Seconds by which `atempo` lets things be heard too early, on average, at that rate of the source.
 
-    It puts together overlapping windows, each at its new time but unchanged within: what lies in the middle of a
-    window comes half the difference of their lengths too early, or too late where the sound is made faster.
+    It puts together overlapping windows, each at its new time but unchanged within: what lies in the middle
+    of one comes half the difference of their lengths too early, or too late where the sound is made faster.
     """
     early = Fraction(0)
     for part in split_speed(speed):
