@@ -45,6 +45,7 @@ COMMANDS = {
     "history": "the changes made to a card",
     "undo": "take a change back",
     "recover": "finish or take back a change that was interrupted",
+    "eject": "flush, read back and unmount a card, and say when it can be pulled",
     "survey": "propose a profile for a card that nobody described",
     "practice": "lay out a practice card and try everything on it",
 }
