@@ -37,9 +37,13 @@ def save_waiting(card: Card, wishes: Sequence[Plan]) -> None:
 
 
 def _list_renders(wishes: Sequence[Plan]) -> set[str]:
-    """Names of the files that hold the wishes' large content: whoever drops such a file looks here first."""
+    """Names of the files that hold the wishes' large content, and of the folders that hold them.
+
+    Whoever drops such a file or folder looks here first.
+    """
     steps = (step for wish in wishes for step in wish.steps if isinstance(step, Write))
-    return {Path(step.content.file).name for step in steps if isinstance(step.content, Prepared)}
+    files = [Path(step.content.file) for step in steps if isinstance(step.content, Prepared)]
+    return {name for file in files for name in (file.name, file.parent.name)}
 
 
 def load_waiting(card: Card) -> tuple[Plan, ...]:

@@ -68,7 +68,7 @@ def keep_stream(pieces: Iterable[bytes]) -> tuple[Path, int, str]:
 
 def drop_render(path: Path) -> None:
     """Forget a render; one that a plan waits with, that is gone, or that is none of ours is left alone."""
-    if path.parent == cache_folder() / "renders" and path.name not in _find_waited_for():
+    if path.parent == cache_folder() / "renders" and path.name not in find_waited_for():
         with contextlib.suppress(OSError):
             path.unlink()
 
@@ -78,7 +78,7 @@ def waiting_folder() -> Path:
     return state_folder() / "waiting"
 
 
-def _find_waited_for() -> set[str]:
+def find_waited_for() -> set[str]:
     """Names of the renders that some card's waiting plan needs."""
     needed: set[str] = set()
     for file in waiting_folder().glob("*.json"):
@@ -96,7 +96,7 @@ def _holds(path: Path, content: bytes) -> bool:
 
 def _sweep(folder: Path) -> None:
     oldest = time.time() - KEPT_SECONDS
-    needed = _find_waited_for()
+    needed = find_waited_for()
     with contextlib.suppress(OSError):
         for item in os.scandir(folder):
             is_old = item.is_file(follow_symlinks=False) and item.stat().st_mtime < oldest

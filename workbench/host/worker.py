@@ -42,11 +42,11 @@ def run_limited(
     import subprocess
     import tempfile
 
-    words = [json.dumps(sys.path), str(memory), str(seconds), str(output), module, *arguments]
+    command = child_command(module, arguments, memory=memory, seconds=seconds, output=output)
     with tempfile.TemporaryFile() as answer:
         try:
             ended = subprocess.run(
-                [sys.executable, "-c", _CHILD, *words],
+                command,
                 stdin=subprocess.DEVNULL,
                 stdout=answer,
                 stderr=subprocess.DEVNULL,
@@ -63,6 +63,14 @@ def run_limited(
             )
         answer.seek(0)
         return answer.read()
+
+
+def child_command(
+    module: str, arguments: Sequence[str], *, memory: int, seconds: int, output: int
+) -> list[str]:
+    """The words that start `python -m module` in a child that puts these limits on itself first."""
+    limits = (str(memory), str(seconds), str(output))
+    return [sys.executable, "-c", _CHILD, json.dumps(sys.path), *limits, module, *arguments]
 
 
 def enter_limits(memory: int, seconds: int, output: int) -> None:
