@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import gathered_card as gathered
 
-from workbench.card import many_search
+from workbench.card import menu_search
 from workbench.card.discovery import open_card
 from workbench.card.disk_tree import DiskTree
 from workbench.card.many_names import count_roughly
-from workbench.card.many_search import MenuReferences
 from workbench.card.menu import read_menus
+from workbench.card.menu_search import MenuSearch
 from workbench.card.profile_reader import read_profile
 
 
@@ -28,8 +28,8 @@ def test_both_ways_of_counting_agree_on_plain_names(tmp_path, monkeypatch):
         lines.write(b"\r\nMoss\r\nMoss\r\nKites")
     tree = DiskTree(card)
     menu = read_menus(tree, profile)[0]
-    read = MenuReferences(tree, profile, menu).count()
-    monkeypatch.setattr(many_search, "_SMALL", 0)
-    counted = MenuReferences(tree, profile, menu).count()
+    read = MenuSearch(tree, profile, menu).count()
+    monkeypatch.setattr(menu_search, "_SMALL", 0)
+    counted = MenuSearch(tree, profile, menu).count()
     assert sorted(read, key=read.__getitem__) == sorted(counted, key=counted.__getitem__)
     assert read["Boats"] + 2 == read["Moss"] == read["Kites"] + 1

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from workbench.card.entry import Entry
 from workbench.card.mention import Mention
 from workbench.card.paths import VolumePath
 from workbench.card.profile import MenuRule
@@ -62,13 +63,15 @@ class FileReference:
 
 @dataclass(frozen=True, slots=True)
 class ManifestReferences:
-    """All references to one entry in one manifest, in document order."""
+    """All references to the entries looked for in one manifest, in document order."""
 
     at: VolumePath
     format: Format
     references: tuple[Reference, ...]
     document: Document = field(repr=False, compare=False)
     rule: MenuRule = field(repr=False, compare=False)
+    entries: tuple[Entry, ...] = field(default=(), repr=False, compare=False)
+    """The entry that each reference names."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +95,7 @@ class Ambiguity:
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """Everything that names one entry."""
+    """Everything that names the entries looked for, mostly one."""
 
     manifests: tuple[ManifestReferences, ...] = ()
     files: tuple[FileReference, ...] = ()
@@ -105,6 +108,8 @@ class Found:
 
     absent: tuple[str, ...] = ()
     """Roles of volumes that rules point at and that are not there: what names the entry there is unknown."""
+    owners: tuple[Entry, ...] = field(default=(), compare=False)
+    """The entry that each of the files goes with."""
 
     @property
     def references(self) -> tuple[Reference | FileReference, ...]:

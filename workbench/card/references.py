@@ -6,17 +6,11 @@ never changed. What could mean two entries is an ambiguity: listed, never guesse
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 from workbench.card.entry import Entry, Menu
-from workbench.card.entry_files import find_entry_files
-from workbench.card.entry_search import EntrySearch
-from workbench.card.entry_set import EntrySet
-from workbench.card.grounding import check_grounds
 from workbench.card.menu import read_rule_menus
-from workbench.card.name_index import index_names
+from workbench.card.menu_search import MenuSearch
 from workbench.card.paths import VolumePath
-from workbench.card.profile import MenuRule, Profile
+from workbench.card.profile import Profile
 from workbench.card.reference import (
     AllReferences,
     Ambiguity,
@@ -27,10 +21,7 @@ from workbench.card.reference import (
     Reference,
 )
 from workbench.card.rewriting import rewrite
-from workbench.card.ruled_files import RuledFile
-from workbench.card.ruled_reading import RuledReading
 from workbench.card.tree import Tree
-from workbench.errors import CardError, ManifestError
 
 __all__ = [
     "AllReferences",
@@ -57,8 +48,7 @@ def find_references(
     Raises:
         CardError: the entry is no longer there, or the card is not; a rule leads through a link out of it.
     """
-    check_grounds(index_names(tree), menu.rule)
-    return EntrySearch(tree, profile, menu, entry).run(mentions=mentions)
+    return MenuSearch(tree, profile, menu).find([entry], mentions=mentions)
 
 
 def find_all_references(tree: Tree, profile: Profile) -> AllReferences:
@@ -70,35 +60,7 @@ def find_all_references(tree: Tree, profile: Profile) -> AllReferences:
     for rule in profile.menus:
         if rule.root.volume not in tree.roles():
             continue
-        for entry, reference in _find_all(tree, profile, rule):
+        menus = read_rule_menus(tree, profile, rule, labels=False)
+        for entry, reference in MenuSearch(tree, profile, menus[0]).find_all() if menus else ():
             found.setdefault(entry.at, []).append(reference)
     return {at: tuple(references) for at, references in found.items()}
-
-
-def _find_all(
-    tree: Tree, profile: Profile, rule: MenuRule
-) -> Iterator[tuple[Entry, Reference | FileReference]]:
-    entries = EntrySet(rule, read_rule_menus(tree, profile, rule, labels=False), profile)
-    claims = [claim for claim in find_entry_files(index_names(tree), entries) if len(claim.entries) == 1]
-    files = [(claim.entries[0], claim.file) for claim in claims]
-    entries.add_files(files)
-    reading = RuledReading(tree, profile, entries)
-    for by_path in reading.files.values():
-        for ruled in by_path.values():
-            yield from _read_all(tree, profile, reading, ruled)
-    yield from files
-
-
-def _read_all(
-    tree: Tree, profile: Profile, reading: RuledReading, ruled: RuledFile
-) -> Iterator[tuple[Entry, Reference]]:
-    from workbench.manifests.opening import open_document
-
-    for format in ruled.rules:
-        try:
-            document = open_document(tree.read(ruled.at), format, str(ruled.at), profile.variables)
-        except (CardError, ManifestError):
-            continue
-        for hit in reading.read(document, ruled, lambda _: True):
-            if len(hit.entries) == 1 and hit.start >= 0:
-                yield hit.entries[0], hit.reference(ruled.at)

@@ -22,14 +22,18 @@ def make_needles(name: str) -> tuple[bytes, bytes]:
     return name.encode("utf-8", "surrogateescape"), codecs.utf_16_le_encode(name, "surrogatepass")[0]
 
 
-def sweep(contents: Contents, folders: Iterable[Folder], needles: tuple[bytes, bytes]) -> Iterator[Hit]:
+def sweep(contents: Contents, folders: Iterable[Folder], needles: Sequence[bytes]) -> Iterator[Hit]:
     """The files that hold one of the needles or are too large to tell, in the order given."""
-    plain, wide = needles
     for volume, folder, names in folders:
         prefix = f"{folder}/" if folder else ""
         for name, raw in contents.read_folder(volume, folder, names):
-            if isinstance(raw, TooLarge) or plain in raw or wide in raw:
+            if isinstance(raw, TooLarge):
                 yield volume, prefix + name
+                continue
+            for needle in needles:
+                if needle in raw:
+                    yield volume, prefix + name
+                    break
 
 
 def list_texts(listing: Listing) -> list[str]:

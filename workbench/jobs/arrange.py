@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 from typing import Literal
 
-from workbench.card.many_search import MenuReferences
 from workbench.card.menu import Entry, Menu
+from workbench.card.menu_search import MenuSearch
 from workbench.card.profile import PrefixStyle, Profile
 from workbench.card.tree import Tree
 from workbench.changes.plan import Plan
@@ -80,7 +80,7 @@ def plan_order(
         return Plan(title, (), notes=(there,))
     if menu.order == "directory":
         return plan_listing(tree, menu.root, wanted, title)
-    read = MenuReferences(tree, profile, menu)
+    read = MenuSearch(tree, profile, menu)
     renames = choose_order_names(
         menu,
         wanted,
@@ -178,7 +178,7 @@ def read_taken(tree: Tree, menu: Menu) -> tuple[str, ...]:
 
 def weigh_entries(tree: Tree, profile: Profile, menu: Menu) -> dict[str, int]:
     """How many references each entry has, by name: reads every manifest that the rules name, once."""
-    return MenuReferences(tree, profile, menu).count()
+    return MenuSearch(tree, profile, menu).count()
 
 
 def place_name(names: Sequence[str], name: str, place: Place) -> list[str]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from workbench.card.entry import Entry, Menu
-from workbench.card.many_search import ManyFound, MenuReferences
+from workbench.card.menu_search import MenuSearch
 from workbench.card.names import check_free, check_name, fold_name
 from workbench.card.paths import VolumePath
 from workbench.card.profile import NamesRule, Profile
@@ -31,7 +31,7 @@ def plan_renames(
     *,
     mentions: bool = True,
     title: str = "",
-    read: MenuReferences | None = None,
+    read: MenuSearch | None = None,
 ) -> Plan:
     """The plan that gives entries of a menu (by present name) other names, with everything that names them.
 
@@ -56,10 +56,11 @@ def plan_renames(
     if not wanted:
         return Plan(title, (), notes=("Every entry has its name already.",))
     check_new_names(tree, profile, menu, wanted)
-    found = (read or MenuReferences(tree, profile, menu)).find(list(wanted), mentions=mentions)
+    found = (read or MenuSearch(tree, profile, menu)).find(list(wanted), mentions=mentions)
     pieces = {entry.at: name_pieces(new, menu.rule) for entry, new in wanted.items()}
     own = [Move(entry.at, entry.at.with_name(new)) for entry, new in wanted.items()]
-    others = [Move(file.at, file.renamed(pieces[entry.at][file.piece])) for entry, file in found.files]
+    owned = zip(found.files, found.owners, strict=True)
+    others = [Move(file.at, file.renamed(pieces[entry.at][file.piece])) for file, entry in owned]
     places = {entry.at for entry in wanted}
     taken = find_taken(tree, profile, [*own, *others], but=lambda at: at in places)
     moves = order_moves(profile, [*others, *own])
@@ -75,7 +76,7 @@ def plan_renames(
         steps=(*writes, *moves),
         unruled=found.mentions,
         conflicts=(*(say_blocked(tree, blocked) for blocked in found.blocked), *refused, *taken),
-        notes=say_found(_as_found(found), _say_entries(list(wanted))),
+        notes=say_found(found, _say_entries(list(wanted))),
         listings=listings,
     )
 
@@ -109,7 +110,7 @@ def _refuse_taken(entry: Entry, new: str, other: str, beside: list[str], rule: N
 
 
 def _plan_writes(
-    tree: Tree, profile: Profile, found: ManyFound, pieces: Mapping[VolumePath, Pieces]
+    tree: Tree, profile: Profile, found: Found, pieces: Mapping[VolumePath, Pieces]
 ) -> tuple[list[Write], list[Conflict]]:
     writes, refused = [], []
     for one in found.manifests:
@@ -131,15 +132,6 @@ def _plan_writes(
         if edits:
             writes.append(Write(tree.resolve(one.at), content, before, edits))
     return writes, refused
-
-
-def _as_found(found: ManyFound) -> Found:
-    return Found(
-        files=tuple(file for _, file in found.files),
-        ambiguous=found.ambiguous,
-        unsearched=found.unsearched,
-        absent=found.absent,
-    )
 
 
 def _say_entries(entries: list[Entry]) -> str:

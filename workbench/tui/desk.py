@@ -19,7 +19,7 @@ from workbench.values import replace
 
 if TYPE_CHECKING:
     from workbench.card.entry import Entry, Menu
-    from workbench.card.many_search import MenuReferences
+    from workbench.card.menu_search import MenuSearch
     from workbench.card.profile import Profile
     from workbench.card.reference import Found
     from workbench.card.tree import Tree
@@ -58,7 +58,7 @@ class Desk:
         self._disk: Tree = DiskTree(card)
         self._making = Lock()
         self._planned: list[tuple[Waiting, Tree]] = []
-        self._index: tuple[Waiting, str, MenuReferences] | None = None
+        self._index: tuple[Waiting, str, MenuSearch] | None = None
         self._outcomes: list[tuple[Waiting, Outcome]] = []
 
     def look_again(self) -> None:
@@ -183,28 +183,20 @@ class Desk:
 
     def index_menu(self, menu: Menu) -> None:
         """Read what names the entries of a long menu in one go: one by one would take too long."""
-        from workbench.card.many_search import MenuReferences
+        from workbench.card.menu_search import MenuSearch
 
         waiting = self.waiting
-        found = MenuReferences(self.tree_after(waiting), self.known_profile(), menu)
+        found = MenuSearch(self.tree_after(waiting), self.known_profile(), menu)
         self._index = (waiting, menu.id, found)
 
     def has_index(self, menu: Menu) -> bool:
         """Whether what names a menu's entries was read for the plan that waits now."""
         return self._index is not None and self._index[0] is self.waiting and self._index[1] == menu.id
 
-    def find_indexed(self, menu: Menu, entry: Entry) -> Found:
+    def find_indexed(self, menu: Menu, entry: Entry) -> Found:  # noqa: ARG002  (as `find_references` is asked)
         """Everything that names an entry of a menu that was read in one go."""
-        from workbench.card.reference import Found, ManifestReferences
-
         assert self._index is not None
-        many = self._index[2].find([entry], mentions=False)
-        manifests = tuple(
-            ManifestReferences(one.at, one.document.format, one.references, one.document, menu.rule)
-            for one in many.manifests
-        )
-        files = tuple(file for _entry, file in many.files)
-        return Found(manifests, files, blocked=many.blocked, ambiguous=many.ambiguous, absent=many.absent)
+        return self._index[2].find([entry], mentions=False)
 
     def plan(self, wish: AnyWish, base: Waiting) -> Plan:
         """Plan a wish on the card as the wishes of `base` leave it."""
@@ -269,9 +261,7 @@ class Desk:
         if self.profile is None:
             from workbench.errors import ProfileError
 
-            raise ProfileError(
-                "no device profile fits this card; open it with: cardwright CARD --profile FILE"
-            )
+            raise ProfileError("no device profile fits this card; 7 surveys it and proposes one")
         return self.profile
 
 

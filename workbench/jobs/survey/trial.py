@@ -8,7 +8,7 @@ from itertools import islice
 from workbench.card.entry_files import find_entry_files
 from workbench.card.entry_set import EntrySet
 from workbench.card.labels import LabelReader
-from workbench.card.many_search import MenuReferences
+from workbench.card.menu_search import MenuSearch
 from workbench.card.mention import Mention
 from workbench.card.menu import read_rule_menus
 from workbench.card.name_index import index_names
@@ -96,7 +96,7 @@ def try_profile(tree: Tree, profile: Profile) -> Trial:
         heard.append(Heard(name_menu(rule), tuple(Evidence(one.at, None, one.name) for one in first)))
         _sort(_try_rules(tree, profile, entry_set), silent, heard)
         for menu in menus:
-            found = MenuReferences(tree, profile, menu).find(menu.entries[:MOST_ASKED])
+            found = MenuSearch(tree, profile, menu).find(menu.entries[:MOST_ASKED])
             for mention in found.mentions:
                 unruled.setdefault((mention.at, mention.line, mention.offset), mention)
     _sort(_try_splashes(tree, profile), silent, heard)
