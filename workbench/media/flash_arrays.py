@@ -9,6 +9,9 @@ import numpy as np
 
 from workbench.media.flash_cells import cell_size
 
+_FAINT = 20
+"""Stored red under which no cell is bright enough to be a saturated red."""
+
 
 class ArrayCells:
     """Each plane is one array with a number for every cell, line by line."""
@@ -47,10 +50,12 @@ class ArrayCells:
         half, factor = side * side // 2, np.uint32(np.float32(2**32) / np.float32(256 * side * side))
         planes = []
         for channel in range(3):
-            box = boxes[..., channel].astype(np.uint32)
-            for at in range(1, side):
+            box = boxes[..., channel] + boxes[..., channel + 3]
+            for at in range(2, side):
                 box += boxes[..., channel + 3 * at]
-            planes.append((((box + np.uint32(half)) * factor) >> np.uint32(24)).ravel().astype(np.uint8))
+            box += np.uint16(half)
+            mean = box >> np.uint16(4) if side == 4 else (box * factor) >> np.uint32(24)
+            planes.append(mean.astype(np.uint8).ravel())
         return planes[0], planes[1], planes[2]
 
     def _split(self, small: Any) -> tuple[Any, Any, Any]:
@@ -79,8 +84,14 @@ class ArrayCells:
         return np.zeros(self.total, np.uint8)
 
     def count(self, counts: Any, mask: Any, sign: int) -> Any:
-        step = mask.astype(np.uint8)
+        step = mask.view(np.uint8)
         return counts + step if sign > 0 else counts - step
 
     def tally(self, counts: Any) -> list[int]:
-        return [int(cells) for cells in np.bincount(counts, minlength=256)]
+        tally: list[int] = np.bincount(counts).tolist()
+        return tally
+
+    def may_be_red(self, red: Any, green: Any, blue: Any) -> bool:
+        # R = 4 G in light is R = 1.78 G as stored, or more: in bytes, with two to spare for what is cut off.
+        most = (red >> 1) + (red >> 4) + 2
+        return bool(((np.maximum(green, blue) <= most) & (red > _FAINT)).any())

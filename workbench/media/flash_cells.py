@@ -51,6 +51,9 @@ class Cells(Protocol):
     def tally(self, counts: Plane) -> list[int]:
         """How many cells have the count 0, 1, 2 …"""
 
+    def may_be_red(self, red: Plane, green: Plane, blue: Plane) -> bool:
+        """False where a quick look tells that no cell is a saturated red."""
+
 
 def cell_size(width: int, height: int) -> int:
     """Pixels along one side of a cell, 4 on a panel of 640×480."""

@@ -48,8 +48,10 @@ class RedTurns:
 
     def follow(self, colours: Colours, time: Any) -> tuple[Made, Made] | None:
         """What turned by the wording of 2.0 and by that of 2.2; None while there is nothing to look for."""
-        value, red = self._values(colours)
         before, self._before = self._before, colours
+        if self._last_red is None and not self._cells.may_be_red(*colours):
+            return None
+        value, red = self._values(colours)
         if self._cells.share(red):
             self._last_red = time
         elif self._last_red is None:

@@ -84,7 +84,7 @@ class _Span:
         self._events: deque[Fraction] = deque()
         self._direction = 0
         self._counts = cells.no_counts()
-        self._tally = [cells.total]
+        self._tally: list[int] | None = None
 
     def copy(self) -> _Span:
         span = _Span(self._cells, self._enough, self.length)
@@ -98,19 +98,16 @@ class _Span:
 
     def forget_before(self, time: Fraction) -> None:
         """Let go of what is as long ago as the span is long, or longer."""
-        changed = False
         while self._frames and time - self._frames[0][0] >= self.length:
             self._counts = self._cells.count(self._counts, self._frames.popleft()[1], -1)
-            changed = True
+            self._tally = None
         while self._events and time - self._events[0] >= self.length:
             self._events.popleft()
-        if changed:
-            self._tally = self._cells.tally(self._counts)
 
     def add(self, time: Fraction, made: Plane, net: int) -> None:
         self._frames.append((time, made))
         self._counts = self._cells.count(self._counts, made, 1)
-        self._tally = self._cells.tally(self._counts)
+        self._tally = None
         direction = (net > 0) - (net < 0)
         if abs(net) >= self._enough and direction != self._direction:
             self._direction = direction
@@ -118,12 +115,18 @@ class _Span:
 
     def count(self) -> int:
         """The turns of the panel as a whole, or those that enough of its cells made, whichever are more."""
-        cells, number = 0, len(self._tally)
+        tally = self._numbers()
+        cells, number = 0, len(tally)
         while number and cells < self._enough:
             number -= 1
-            cells += self._tally[number]
+            cells += tally[number]
         return max(number, len(self._events))
 
     def over(self) -> int:
         """How many cells turned more often than allowed."""
-        return sum(self._tally[MOST + 1 :])
+        return sum(self._numbers()[MOST + 1 :])
+
+    def _numbers(self) -> list[int]:
+        if self._tally is None:
+            self._tally = self._cells.tally(self._counts)
+        return self._tally
