@@ -38,6 +38,7 @@ if TYPE_CHECKING:
     from workbench.card.profile import Profile
     from workbench.card.volumes import Card
     from workbench.tui.manifests_page import ManifestsPage
+    from workbench.tui.survey_page import SurveyPage
 
 
 def find_provider() -> type[Provider]:
@@ -163,12 +164,34 @@ class Workbench(CardKeeper):
         """Leave; with a plan that waits, ask."""
         if self.is_writing:
             self.say("The plan is being written to the card; it will be finished first.")
+        elif self._has_unsaved_profile:
+            self._ask_profile()
         elif self.desk is None or not self.has_wishes:
             self.exit(0)
         elif self.is_planning:
             self.when_planned(self.action_help_quit)
         else:
             self._ask_leave(self.desk)
+
+    @property
+    def _has_unsaved_profile(self) -> bool:
+        """Whether a profile was answered for or edited, and not saved."""
+        if not self.is_screen_installed("survey"):
+            return False
+        return cast("SurveyPage", self.get_screen("survey")).has_unsaved
+
+    def _ask_profile(self) -> None:
+        from workbench.tui.dialog import Question
+
+        said = "What you answered and corrected on the survey's page is forgotten when you leave."
+        answers = {"s": ("stay", "stay"), "d": ("leave", "leave without saving it")}
+        if not isinstance(self.screen, Question):
+            self.push_screen(Question("The profile is not saved", said, answers), self._leave_profile)
+
+    def _leave_profile(self, answer: str | None) -> None:
+        if answer == "leave":
+            cast("SurveyPage", self.get_screen("survey")).is_saved = True
+            self.call_later(self.action_quit)
 
     def _ask_leave(self, desk: Desk) -> None:
         from workbench.tui.leave_dialog import LeaveDialog

@@ -28,8 +28,7 @@ NO_CARD = (
     "A folder with a card's volumes serves too: press o."
 )
 NO_PROFILE = (
-    "No device profile fits this card. Start again with the profile of your device: "
-    "cardwright CARD --profile FILE."
+    "No device profile fits this card. Enter surveys it: its layout is found out, and a profile is proposed."
 )
 
 

@@ -141,7 +141,7 @@ class MenuView(Page):
         self._menus = ()
         said = (
             f"No device profile fits the card {desk.card.name}. "
-            "Start again with the profile of your device: cardwright CARD --profile FILE."
+            "7 surveys it: its layout is found out, and a profile is proposed."
         )
         self.entries.show_rows(())
         self.entries.show((), empty="no device profile fits this card")
