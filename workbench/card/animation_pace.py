@@ -114,5 +114,6 @@ def nearest_pace(rule: AnimationRule, delay: Fraction, decimals: int = 0) -> Pac
     else:
         wanted = min(_FASTEST, 1 / wait) if unit == "fps" else wait * _PER_SECOND[unit]
     below = max(step, wanted // step * step)
-    candidates = (Pace(below, unit, draw), Pace(below + step, unit, draw))
+    above = min(below + step, _FASTEST) if unit == "fps" else below + step
+    candidates = (Pace(below, unit, draw), Pace(above, unit, draw))
     return min(candidates, key=lambda pace: abs(pace.delay - delay))

@@ -74,7 +74,7 @@ def _add_card_side_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     from workbench.jobs.animate import plan_animate
-    from workbench.jobs.animate.discarding import drop_animation
+    from workbench.jobs.renders import drop_renders
 
     wish = read_wish(args)
     check_consent(args)
@@ -96,7 +96,7 @@ def run(args: argparse.Namespace) -> int:
         _refuse_flashes(args, planned)
         return carry_out(args, opened.card, planned.plan, beside={"report": planned.report.shape()})
     finally:
-        drop_animation(planned.plan)
+        drop_renders(planned.plan)
 
 
 def unit_of(opened: Opened) -> int:

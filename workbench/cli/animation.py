@@ -58,7 +58,7 @@ def run(args: argparse.Namespace) -> int:
         raise UsageError(f"animation {args.act} takes one name, not also {args.file!r}")
     if args.none and args.name:
         raise UsageError("choose takes a name, or --none")
-    from workbench.jobs.animate.discarding import drop_animation
+    from workbench.jobs.renders import drop_renders
 
     check_consent(args)
     delay = read_delay(args.delay, args.rate)
@@ -71,7 +71,7 @@ def run(args: argparse.Namespace) -> int:
     try:
         return carry_out(args, opened.card, plan)
     finally:
-        drop_animation(plan)
+        drop_renders(plan)
 
 
 def _plan(args: argparse.Namespace, opened: Opened, watch: Watch) -> Plan:

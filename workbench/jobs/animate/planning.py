@@ -122,7 +122,7 @@ def _render(run: Run, profile: Profile, facts: ClipFacts) -> Fitted:
     wish = run.wish
     rate = facts.rate * wish.speed if facts.rate is not None else None
     chosen = choose_pace(run.rule, run.others, wish.name, wish.delay, rate)
-    order = make_order(profile, run.rule, wish, chosen.pace)
+    order = replace(make_order(profile, run.rule, wish, chosen.pace), loops=run.plays() > 1)
     if _needs_still(run):
         order = replace(order, still=_guess_still(wish, order, facts))
     fitted = Fitted(run.make(order, "rendering"), chosen.pace, chosen.because)

@@ -5,6 +5,7 @@ Jobs take whatever renders as an argument, so that a test can hand in its own.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from fractions import Fraction
 from pathlib import Path
 from typing import Any, Protocol
@@ -32,7 +33,7 @@ class Render(Protocol):
     """`jobs.rendering.render`, or a stand-in."""
 
     def __call__(
-        self, order: RenderOrder, *, progress: Any = ..., cancelled: Cancelled = ...
+        self, order: RenderOrder, *, progress: Callable[[int, int], None] = ..., cancelled: Cancelled = ...
     ) -> tuple[RenderReport, Path]: ...
 
 

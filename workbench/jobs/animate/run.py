@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
 from workbench.card.animation_pace import Pace
 from workbench.card.animation_rule import AnimationRule
@@ -41,10 +40,15 @@ class Run:
         """
         self.check()
 
-        def tell(done: Any = 0, total: Any = None, *_rest: Any) -> None:
-            self.progress(Progress(what, int(done), None if total is None else int(total)))
+        def tell(done: int, total: int) -> None:
+            self.progress(Progress(what, done, total))
 
-        report, folder = self.render(order, progress=tell, cancelled=self.cancelled)
+        self.progress(Progress(what, 0, None))
+        try:
+            report, folder = self.render(order, progress=tell, cancelled=self.cancelled)
+        except CardwrightError:
+            self.check()  # ctrl-C reaches the worker too, which may be gone before it is asked to go
+            raise
         self.check()
         return Rendered(order, report, folder)
 
