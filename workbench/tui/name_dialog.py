@@ -47,11 +47,15 @@ class TextDialog(Dialog[str]):
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
         event.stop()
-        fault = self._fault(event.value)
+        fault = self._final_fault(event.value)
         if fault is None:
             self.dismiss(event.value)
         else:
             self.show_hint(fault)
+
+    def _final_fault(self, text: str) -> str | None:
+        """What is in the way of taking a text; asked once, when it is handed in."""
+        return self._fault(text)
 
     def _fault(self, text: str) -> str | None:
         found = self._check(text) if self._check else None

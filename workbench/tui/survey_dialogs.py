@@ -6,7 +6,6 @@ from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING, Literal
 
 from textual.widget import Widget
-from textual.widgets import Input
 
 from workbench.tui.dialog import Dialog, text_lines
 from workbench.tui.line_list import LineList
@@ -114,11 +113,7 @@ class ValueDialog(TextDialog):
         super().__init__(title, value, check=check, note=note)
         self._check_whole = check_whole
 
-    def on_input_submitted(self, event: Input.Submitted) -> None:
-        event.stop()
-        fault = self._fault(event.value)
-        whole = self._check_whole(event.value) if fault is None else None
-        if fault or whole:
-            self.show_hint(fault or f"! {whole}")
-        else:
-            self.dismiss(event.value)
+    def _final_fault(self, text: str) -> str | None:
+        found = self._fault(text)
+        whole = self._check_whole(text) if found is None else None
+        return f"! {whole}" if whole else found

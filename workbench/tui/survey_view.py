@@ -326,7 +326,6 @@ class SurveyView(Page):
         return f"{count_words(len(draft.findings), 'finding', 'findings')}{more}"
 
     def on_resize(self) -> None:
-        super().on_resize()
         self.show_frame()
         self.call_after_refresh(self._show_pane)
 
