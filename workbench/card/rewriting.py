@@ -26,6 +26,9 @@ Pieces = Mapping[Piece, str]
 PiecesOf = Callable[[Reference], Pieces]
 """What stands for the entry that a reference names."""
 
+Changed = tuple[Node, str]
+"""A place, and the whole text that it has once it is edited."""
+
 
 def rewrite(
     tree: Tree,  # noqa: ARG001  (every question about a card takes its tree; this one was read with it)
@@ -56,11 +59,11 @@ def rewrite_document(
     """As `rewrite`, for references to any number of entries: all edits at once, judged once."""
     from workbench.manifests.opening import edit_document
 
-    edits, texts = make_edits(references, document, pieces_of)
+    edits, changed = make_edits(references, document, pieces_of)
     before = sha256_hex(document.raw)
     if not edits:
         return document.raw, (), before
-    expect = _expect(document, references, texts)
+    expect = _expect(document, changed)
     edited = edit_document(document, edits, path=str(at), variables=profile.variables, expect=expect)
     return edited, edits, before
 
@@ -72,14 +75,14 @@ def name_pieces(new_name: str, rule: MenuRule) -> Pieces:
 
 def make_edits(
     references: Iterable[Reference], document: Document, pieces_of: PiecesOf
-) -> tuple[tuple[Edit, ...], dict[str, str]]:
-    """The edits that put the new name in each reference, and the text that each place then has, by pointer.
+) -> tuple[tuple[Edit, ...], list[Changed]]:
+    """The edits that put the new name in each reference, and the text that each place then has.
 
     Raises:
         ManifestError: a place cannot be edited, or cannot hold the name.
     """
     edits: list[Edit] = []
-    texts: dict[str, str] = {}
+    changed: list[Changed] = []
     for group in group_by_node(references):
         start, end, text = _without_common_ends(group[0].node.text, *replace_text(group, pieces_of))
         node = group[0].node
@@ -93,8 +96,8 @@ def make_edits(
             )
         if document.raw[edit.start : edit.end] != edit.new:
             edits.append(edit)
-            texts[f"{node.role}:{node.pointer}"] = node.text[:start] + text + node.text[end:]
-    return tuple(edits), texts
+            changed.append((node, node.text[:start] + text + node.text[end:]))
+    return tuple(edits), changed
 
 
 def _edit_plain(document: Document, node: Node, start: int, end: int, text: str) -> Edit | None:
@@ -122,7 +125,9 @@ def group_by_node(references: Iterable[Reference]) -> list[list[Reference]]:
     groups: dict[tuple[int, int], list[Reference]] = {}
     for reference in references:
         groups.setdefault((reference.node.start, reference.node.end), []).append(reference)
-    return [sorted(group, key=lambda one: one.start) for group in groups.values()]
+    return [
+        group if len(group) == 1 else sorted(group, key=lambda one: one.start) for group in groups.values()
+    ]
 
 
 def replace_text(group: Sequence[Reference], pieces_of: PiecesOf) -> tuple[int, int, str]:
@@ -164,30 +169,28 @@ def quote_at(command: str, at: int) -> str:
     return " "
 
 
-def _expect(
-    document: Document, references: Iterable[Reference], texts: Mapping[str, str]
-) -> dict[str, Value]:
+def _expect(document: Document, changed: Iterable[Changed]) -> dict[str, Value]:
     """What the edited document has to hold, by pointer, where keys have their new names."""
     renamed: dict[tuple[str, ...], str] = {}
-    values: list[tuple[tuple[str, ...], str]] = []
-    for reference in references:
-        node = reference.node
-        text = texts.get(f"{node.role}:{node.pointer}")
-        if text is None:
-            continue
+    values: dict[str, str] = {}
+    for node, text in changed:
         if node.role in ("key", "section"):
             renamed[split_pointer(node.pointer)] = text
         elif not _is_set_again(document, node):
-            values.append((split_pointer(node.pointer), text))
+            values[node.pointer] = text
     if not renamed:
-        return {join_pointer(pointer): text for pointer, text in values}
-    expect = {_rename_tokens(pointer, renamed): text for pointer, text in values}
-    pointers = (*renamed, *(found for found, _ in values))
-    above = {pointer[:depth] for pointer in pointers for depth in range(len(pointer))}
+        return dict(values)
+    depths = sorted({len(pointer) for pointer in renamed})
+    places = [(split_pointer(pointer), text) for pointer, text in values.items()]
+    expect: dict[str, Value] = {_rename_tokens(place, renamed, depths): text for place, text in places}
+    pointers = (*renamed, *(place for place, _ in places))
+    above = {pointer[:depth] for pointer in pointers for depth in depths if depth < len(pointer)}
     for pointer in renamed:
         if pointer not in above:
             # Its value may name the entry too: then that is what it has to hold.
-            expect.setdefault(_rename_tokens(pointer, renamed), document.get(join_pointer(pointer)))
+            new = _rename_tokens(pointer, renamed, depths)
+            if new not in expect:
+                expect[new] = document.get(join_pointer(pointer))
     return expect
 
 
@@ -198,6 +201,11 @@ def _is_set_again(document: Document, node: Node) -> bool:
     return document.format in ("ini", "keyvalue") and document.get(node.pointer) != node.text
 
 
-def _rename_tokens(pointer: tuple[str, ...], renamed: Mapping[tuple[str, ...], str]) -> str:
-    tokens = [renamed.get(pointer[: depth + 1], token) for depth, token in enumerate(pointer)]
+def _rename_tokens(
+    pointer: tuple[str, ...], renamed: Mapping[tuple[str, ...], str], depths: Sequence[int]
+) -> str:
+    tokens = list(pointer)
+    for depth in depths:
+        if depth <= len(pointer):
+            tokens[depth - 1] = renamed.get(pointer[:depth], tokens[depth - 1])
     return join_pointer(tokens)

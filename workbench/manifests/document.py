@@ -7,6 +7,7 @@ wishes with `Edit`s for `apply_edits`. Nothing here reads or writes files.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from operator import attrgetter
 
 from workbench.manifests.selector import Selector
 from workbench.typed import Any, Literal, Protocol
@@ -32,6 +33,9 @@ class Edit:
     new: bytes
 
 
+_PLACE = attrgetter("start", "end", "new")
+
+
 def anything(_text: str) -> bool:
     """As a `could_match`: no text is left out, and nobody needs to ask."""
     return True
@@ -45,7 +49,7 @@ def apply_edits(raw: bytes, edits: Iterable[Edit]) -> bytes:
     """
     pieces: list[bytes] = []
     done = 0
-    for edit in sorted(edits):
+    for edit in sorted(edits, key=_PLACE):
         if not done <= edit.start <= edit.end <= len(raw):
             raise ValueError(f"edit {edit.start}:{edit.end} overlaps another or lies outside")
         pieces += raw[done : edit.start], edit.new

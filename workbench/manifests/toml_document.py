@@ -89,11 +89,11 @@ class TomlDocument:
             return all_places
         hits = find_places(could_match, self.raw.decode())
         if hits is None:
-            return [one for one in all_places if could_match(one.text)]
-        starts = [one.start for one in all_places]
+            return [one for one in all_places if could_match(one[2])]
+        starts = [start for _, _, _, start, _ in all_places]
         hot = dict.fromkeys(bisect_right(starts, hit) - 1 for hit in hits)
         near = [all_places[index] for index in hot if index >= 0]
-        return [one for one in near if could_match(one.text)]
+        return [one for one in near if could_match(one[2])]
 
     def _find_places(self, places: Iterable[Place], at: Selector | None) -> Iterator[Node]:
         tokens = at.tokens if at is not None else ()

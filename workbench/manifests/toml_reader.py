@@ -29,16 +29,10 @@ _LONG_KEY = late_pattern(
 Path = tuple[str, ...]
 
 
-class Place(NamedTuple):
-    """A key or a text, and where it stands."""
-
-    path: Path
-    """With the index of each array of tables on the way; of a key, its value's."""
-    is_key: bool
-    text: str
-    start: int
-    end: int
-    """Characters, quotes included."""
+Place = tuple[Path, bool, str, int, int]
+"""A key or a text: its path (with the index of each array of tables on the way; of a key, its value's),
+whether it is a key, the text, and the characters at which it starts and ends, quotes included.
+"""
 
 
 class Reading(NamedTuple):
@@ -139,11 +133,11 @@ class _Plain:
                 if key in members:
                     raise _NotPlain
                 here = (*path, key)
-                place(Place(here, True, key, start, stop))
+                place((here, True, key, start, stop))
                 value = pair[2]
                 if value is not None:
                     members[key] = value = value[1:-1]
-                    place(Place(here, False, value, *pair.span(2)))
+                    place((here, False, value, *pair.span(2)))
                 else:
                     members[key] = _read_word(pair[3])
                 at = pair.end()
@@ -206,7 +200,7 @@ class _Plain:
             start = self._after_blanks(at)
             key, at = self._read_key(start)
             path = (*path, key)
-            self._places.append(Place(path, True, key, start, at))
+            self._places.append((path, True, key, start, at))
             above, table = table, _go_below(table, key)
             at = self._after_blanks(at)
             if self._text[at] != ".":

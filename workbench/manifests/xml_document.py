@@ -74,15 +74,15 @@ class XmlDocument:
 
     def get(self, pointer: str) -> Value:
         """Plain data: an attribute or text as str, an element as dict, elements of one name as a list."""
+        tokens = split_pointer(pointer)
+        if tokens and tokens[-1].startswith("@"):
+            return attribute_text(self._xml, self._attribute(tokens)[1])
+        if tokens and tokens[-1] == "#text":
+            return " ".join(run.text for run in texts_of(self._xml, self._with_text(tokens)))
         from workbench.manifests import xml_edits
 
-        tokens = split_pointer(pointer)
         if not tokens:
             return {self._xml.root.name: [xml_edits.element_data(self._xml, self._xml.root)]}
-        if tokens[-1].startswith("@"):
-            return attribute_text(self._xml, self._attribute(tokens)[1])
-        if tokens[-1] == "#text":
-            return " ".join(run.text for run in texts_of(self._xml, self._with_text(tokens)))
         if len(tokens) % 2:
             return [xml_edits.element_data(self._xml, element) for element in self._same_named(tokens)]
         return xml_edits.element_data(self._xml, self._element(tokens))

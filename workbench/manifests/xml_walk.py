@@ -11,7 +11,6 @@ from collections.abc import Callable, Iterator, Sequence
 from typing import NamedTuple
 
 from workbench.late_pattern import late_pattern
-from workbench.manifests.json_walk import INDEX
 from workbench.manifests.selector import Selector, Token, bind
 from workbench.manifests.xml_judge import Aside, Element, XmlText
 from workbench.manifests.xml_text import WHITE, Segment, Unit, decode_segment
@@ -175,7 +174,8 @@ def locate_element(xml: XmlText, tokens: tuple[str, ...]) -> Element | None:
     element = None
     for name, index in zip(tokens[::2], tokens[1::2], strict=True):
         same = element.named(name) if element is not None else [xml.root] if xml.root.name == name else []
-        if not INDEX.fullmatch(index) or int(index[:10]) >= len(same):
+        is_index = index.isdecimal() and index.isascii() and (index[0] != "0" or index == "0")
+        if not is_index or int(index[:10]) >= len(same):
             return None
         element = same[int(index)]
     return element
