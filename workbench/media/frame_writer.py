@@ -58,7 +58,7 @@ class FrameWriter:
         self._folder = folder
         self._progress = progress
         self._encoder = FrameEncoder(order.frames, size)
-        self._flashes = FlashAnalyser(*size, loops=True)
+        self._flashes = FlashAnalyser(*size, loops=order.loops)
         self._files: list[RenderedFile] = []
         self._still: RenderedFile | None = None
         self._bytes = 0

@@ -114,6 +114,8 @@ class RenderOrder:
     """To the background, at the very end."""
     dim: Fraction = Fraction(1)
     """What all brightness is multiplied by (of the stored values); 0 < dim <= 1."""
+    loops: bool = True
+    """Whether the device shows it more than once in a row: then it is examined for flashes so."""
     still: int | None = None
     """Index of a frame that is also wanted as a picture of its own (`still.png`, upright, all colours)."""
 

@@ -52,7 +52,8 @@ def _render(source: Path, cut: SoundCut, form: SoundFormat) -> RenderedSound:
     pieces = sound.read(cut.begin, length)
     with reading_sound(source):
         samples = shape_sound(pieces, form.rate, form.channels, cut.speed, total, lead)
-        fade_sound(samples, form.rate, form.fade_in, form.fade_out, min(lead, total))
+        end = min(total, lead + round(length / cut.speed * form.rate))
+        fade_sound(samples[min(lead, total) : end], form.rate, form.fade_in, form.fade_out)
         finished = level_sound(samples, form)
     return replace(finished, notes=(*_reading_notes(source, sound.damaged, sound.heard), *finished.notes))
 

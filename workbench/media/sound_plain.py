@@ -29,7 +29,11 @@ def render_plain_wav(source: Path, cut: SoundCut, form: SoundFormat) -> Rendered
         MediaError: what needs the extra `clip`, or a damaged file.
     """
     if form.container != "wav" or cut.speed != 1:
-        raise MediaError(f"only a WAV at its own speed can be made of {source.name} as it is; {EXTRA}")
+        raise MediaError(
+            f"only a WAV at its own speed can be made of {source} as it is. Nothing was made; for anything "
+            f"else, {EXTRA}",
+            path=str(source),
+        )
     channels, samples = _read(source, cut, form)
     if channels != form.channels:
         samples = _spread(samples) if form.channels == 2 else _mix(samples)
@@ -48,15 +52,20 @@ def _read(source: Path, cut: SoundCut, form: SoundFormat) -> tuple[int, array[in
             if file.getsampwidth() != 2 or file.getframerate() != form.rate or file.getnchannels() > 2:
                 kind = f"{file.getframerate():,} samples a second, {8 * file.getsampwidth()} bits each"
                 raise MediaError(
-                    f"{source.name} has {kind}, on {file.getnchannels()} channels; to make {form.rate:,} "
-                    f"of 16 bits of it, {EXTRA}"
+                    f"{source} has {kind}, on {file.getnchannels()} channels, which cannot be stored as "
+                    f"{form.rate:,} of 16 bits. Nothing was made; to convert it, {EXTRA}",
+                    path=str(source),
                 )
             length = cut.total if cut.length is None else min(cut.total, cut.length)
             file.setpos(min(file.getnframes(), round((cut.begin or Fraction(0)) * form.rate)))
             raw = file.readframes(round(length * form.rate))
             channels = file.getnchannels()
     except (wave.Error, EOFError) as error:
-        raise MediaError(f"{source.name} cannot be read as a plain WAV: {error}; {EXTRA}") from error
+        raise MediaError(
+            f"{source} cannot be read as a plain WAV: {error or 'it ends early'}. Nothing was made; "
+            f"for other kinds of sound, {EXTRA}",
+            path=str(source),
+        ) from error
     samples = array("h", raw[: len(raw) // 2 // channels * 2 * channels])
     if sys.byteorder == "big":
         samples.byteswap()

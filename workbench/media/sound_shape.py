@@ -133,13 +133,10 @@ def _window(rate: int) -> int:
     return 1 << (max(1, rate // 24) - 1).bit_length()
 
 
-def fade_sound(samples: Any, rate: int, fade_in: Fraction, fade_out: Fraction, begin: int = 0) -> None:
-    """Fade in place, evenly: in from sample `begin`, out to the end."""
-    inward, outward = min(round(fade_in * rate), len(samples) - begin), round(fade_out * rate)
+def fade_sound(samples: Any, rate: int, fade_in: Fraction, fade_out: Fraction) -> None:
+    """Fade in place, evenly: in from the first sample, out to the last."""
+    inward, outward = (min(round(fade * rate), len(samples)) for fade in (fade_in, fade_out))
     if inward > 0:
-        samples[begin : begin + inward] *= np.linspace(0, 1, inward, endpoint=False, dtype=np.float32)[
-            :, None
-        ]
-    outward = min(outward, len(samples))
+        samples[:inward] *= np.linspace(0, 1, inward, endpoint=False, dtype=np.float32)[:, None]
     if outward > 0:
         samples[-outward:] *= np.linspace(1, 0, outward + 1, dtype=np.float32)[1:, None]

@@ -24,6 +24,7 @@ _FAR = 30
 """Seconds after which it is worth to seek and not to decode all that comes before."""
 _GUESSING = ("mp3", "aac", "ac3")
 """Formats without an index, which seek to about the place."""
+_INSTEAD = ". Nothing was made; choose another sound, or none"
 _DAMAGE = 100
 """Packets that cannot be decoded before the rest is given up."""
 
@@ -83,7 +84,10 @@ class SoundSource:
             decoded = decoded or bool(frames)
             yield from frames
         if not decoded:
-            raise MediaError(f"{self._path.name} claims to have sound, but none of it can be decoded")
+            raise MediaError(
+                f"{self._path} claims to have sound, but none of it can be decoded{_INSTEAD}",
+                path=str(self._path),
+            )
 
     def _in_time(
         self, frames: Iterator[Any], begin: Fraction | None, length: Fraction
@@ -134,7 +138,7 @@ def choose_stream(container: InputContainer, path: Path) -> Any:
 
     streams = container.streams.audio
     if not streams:
-        raise MediaError(f"there is no sound in {path.name}")
+        raise MediaError(f"there is no sound in {path}{_INSTEAD}", path=str(path))
     marked = next((each for each in streams if each.disposition & Disposition.default), None)
     return marked or container.streams.best("audio") or streams[0]
 
@@ -164,9 +168,11 @@ def reading_sound(path: Path) -> Iterator[None]:
         yield
     except (FFmpegError, ValueError, OverflowError, RuntimeError) as error:
         because = getattr(error, "strerror", None) or str(error)
-        raise MediaError(f"{path.name} cannot be read as sound: {because}", path=str(path)) from error
+        raise MediaError(f"{path} cannot be read as sound: {because}{_INSTEAD}", path=str(path)) from error
     except MemoryError as error:
-        raise MediaError(f"the sound of {path.name} needs more memory than there is") from error
+        raise MediaError(
+            f"the sound of {path} needs more memory than there is{_INSTEAD}", path=str(path)
+        ) from error
 
 
 @contextmanager

@@ -22,7 +22,7 @@ from workbench.card.animations import (
 from workbench.card.names import check_name
 from workbench.card.profile import Profile
 from workbench.card.tree import Tree
-from workbench.changes.plan import Plan, Prepared, Remove, Step, Write, content_size
+from workbench.changes.plan import Plan, Prepared, Remove, Step, Write
 from workbench.errors import ProfileError
 from workbench.jobs.animate.budget import fit_budget, fits
 from workbench.jobs.animate.dressing import plan_art, plan_entry, plan_entry_art
@@ -85,7 +85,7 @@ def plan_animate(
     run = Run(rule, wish, others, unit, render or _default_render(), progress, cancelled)
     fitted = _render(run, profile, (probe or _default_probe())(wish.source))
     plan, placed = _plan_all(tree, profile, rule, run, fitted)
-    report = _make_report(run, fitted, plan, placed)
+    report = _make_report(plan.on(tree), run, fitted, placed)
     return PlannedAnimation(plan, report, wish)
 
 
@@ -236,14 +236,18 @@ def _place_sound(
     return ([*folders.make(at.parent), write] if write is not None else []), []
 
 
-def _make_report(run: Run, fitted: Fitted, plan: Plan, placed: Placed) -> AnimateReport:
+def _small_files(tree: Tree, rule: AnimationRule, name: str) -> list[int]:
+    """Sizes of what belongs to the animation besides frames and sound, as the card will be."""
+    files = [one.file for one in (rule.settings, rule.script, rule.art) if one is not None]
+    own = {place(file, name) for file in files if "{name}" in file.path}
+    items = [tree.stat(at) for at in sorted(own) if is_file(tree, at)]
+    return [item.size for item in items if item is not None]
+
+
+def _make_report(after: Tree, run: Run, fitted: Fitted, placed: Placed) -> AnimateReport:
     rendered = fitted.rendered
     report = rendered.report
-    small = sum(
-        -(-content_size(step) // run.unit) * run.unit
-        for step in plan.steps
-        if isinstance(step, Write) and not isinstance(step.content, Prepared)
-    )
+    small = sum(-(-size // run.unit) * run.unit for size in _small_files(after, run.rule, run.wish.name))
     return AnimateReport(
         name=run.wish.name,
         frames=report.count,
