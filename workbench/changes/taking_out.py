@@ -17,7 +17,7 @@ from workbench.changes.brought import BroughtPack, Traces, find_left, hash_in
 from workbench.changes.ground import Ground
 from workbench.changes.kept import read_kept
 from workbench.changes.ledger import Book, Trail, open_grounds, read_grounds
-from workbench.changes.plan import Conflict, Plan, digest
+from workbench.changes.plan import Conflict, Plan, digest, place_of
 from workbench.changes.record import Record
 from workbench.changes.reversal import Reversal
 from workbench.changes.steps import Prepared, Remove, Step, Write
@@ -49,8 +49,10 @@ def plan_taking_out(card: Card, brought: BroughtPack, traces: Traces) -> Plan:
         later = list_later(book, entered.record, [entered.record])
         plan = Reversal(entered.record, later, tree, Plan("", ()), grounds, let_go=entered.let_go).plan()
         layers = _Layers(card, book, entered.record, grounds)
-        steps = tuple(layers.deepen(step) for step in plan.steps)
-    conflicts, notes = _sort_conflicts(tree, plan.conflicts, brought, traces)
+        others = layers.find_others(tree, plan.steps)
+        steps = tuple(layers.deepen(step) for step in plan.steps if not _is_of_other(step, others))
+        covered = [Conflict(at, None, "was changed since, to what the pack had put there") for at in others]
+    conflicts, notes = _sort_conflicts(tree, (*plan.conflicts, *covered), brought, traces)
     followed = [one.at for one in conflicts if layers.only_followed(one.at, brought)]
     taken = replace(
         plan,
@@ -73,12 +75,15 @@ class _Layers:
         self._grounds = grounds
         self._trails = dict(zip((one.id for one in done), trails, strict=True))
         self._done = done
-        self._out = [
-            (one, find_left(one, trails[place + 1 :]))
+        gone = {one.id for one in done if book.undone_by(one.id) is not None}
+        self._earlier = [
+            (one, find_left(one, trails[place + 1 :]), one.id in gone)
             for place, one in enumerate(done)
-            if one.brought and one.number < record.number and book.undone_by(one.id) is not None
+            if one.number < record.number and not one.undoes and (one.brought or one.id not in gone)
         ]
-        self._out_all = [one for one in done if one.brought and book.undone_by(one.id) is not None]
+        """Changes before it, undos and what they took back left out, with what each left and whether it is a
+        pack that is out."""
+        self._out = [one for one in done if one.brought and one.id in gone]
 
     def deepen(self, step: Step) -> Step | None:
         """The step with what belongs there now; None where what is there is right already."""
@@ -87,9 +92,11 @@ class _Layers:
         sha256 = _hash_of(step)
         content: bytes | Prepared | None = step.content
         mode = step.mode
-        for record, files in reversed(self._out):
+        for record, files, is_out in reversed(self._earlier):
             if files.get(step.at) != sha256:
                 continue
+            if not is_out:
+                break
             before = self._before(record, step.at)
             if before is None:
                 return Remove(step.at) if step.before is not None else None
@@ -113,6 +120,30 @@ class _Layers:
             return Prepared(str(path), size, hash_in(thing)), mode, hash_in(thing)
         kept = read_kept(ground, record, thing)
         return kept, mode, digest(kept)
+
+    def find_others(self, tree: Tree, steps: Sequence[Step]) -> list[VolumePath]:
+        """Files that something wrote after the pack, though what is in them is what the pack had written too.
+
+        An undo that left a file as it is now has given it back to whoever it was of.
+        """
+        start = self._done.index(self._record) + 1
+        last: dict[VolumePath, tuple[Record, str]] = {}
+        for place, record in enumerate(self._done[start:], start):
+            later = [self._trails[one.id] for one in self._done[place + 1 :]]
+            last.update({at: (record, left) for at, left in find_left(record, later).items()})
+        found = []
+        for step in steps:
+            at = place_of(step)
+            if at not in last or (isinstance(step, Write) and step.edits):
+                continue
+            item = tree.stat(at)
+            record, left = last[at]
+            is_given_back = (
+                bool(record.undoes) and left == digest(tree.read(at)) if item is not None else True
+            )
+            if not is_given_back:
+                found.append(at)
+        return found
 
     @staticmethod
     def _files(record: Record) -> Iterator[Touched]:
@@ -148,10 +179,16 @@ class _Layers:
         """Folders that this pack made, or one that is out, where they stand by now."""
         return [
             self._by_now(record, thing)
-            for record in (*self._out_all, self._record)
+            for record in (*self._out, self._record)
             for thing in record.things
             if thing.is_made_folder
         ]
+
+
+def _is_of_other(step: Step, others: Sequence[VolumePath]) -> bool:
+    at = place_of(step)
+    is_around = isinstance(step, Remove) and any(other.is_below(at) for other in others)
+    return at in others or is_around
 
 
 def _hash_of(step: Write) -> str:

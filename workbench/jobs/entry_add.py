@@ -56,11 +56,11 @@ def plan_add(
     """
     check_added_name(tree, profile, menu, name)
     naming = Naming(tree, profile, menu)
-    neighbour = like or choose_neighbour(naming, _with_labels(tree, profile, menu))
-    adding = _Adding(tree, profile, menu, neighbour, new_entry(menu, name, label), naming)
+    neighbour = like or choose_neighbour(naming, with_labels(tree, profile, menu))
+    adding = Adding(tree, profile, menu, neighbour, new_entry(menu, name, label), naming)
     if neighbour is None:
         plan = Plan(f"Add {name}", tuple(adding.steps), notes=("The menu has no other entry to follow.",))
-        return _with_label(tree, profile, menu, plan, new_entry(menu, name, label))
+        return with_label(tree, profile, menu, plan, new_entry(menu, name, label))
     found = find_references(tree, profile, menu, neighbour, mentions=False)
     adding.fill(found.manifests)
     for manifest in found.manifests:
@@ -74,7 +74,7 @@ def plan_add(
     )
 
 
-def _with_labels(tree: Tree, profile: Profile, menu: Menu) -> Menu:
+def with_labels(tree: Tree, profile: Profile, menu: Menu) -> Menu:
     """The menu as it says which of its entries have labels."""
     if menu.rule.label is None or any(entry.has_label for entry in menu.entries):
         return menu
@@ -82,7 +82,7 @@ def _with_labels(tree: Tree, profile: Profile, menu: Menu) -> Menu:
     return next((one for one in menus if one.id == menu.id), menu)
 
 
-def _with_label(tree: Tree, profile: Profile, menu: Menu, plan: Plan, new: NewEntry) -> Plan:
+def with_label(tree: Tree, profile: Profile, menu: Menu, plan: Plan, new: NewEntry) -> Plan:
     """The first entry of a menu gets its label where labels are kept: more is not known of its rows."""
     after = plan.on(tree)
     menus = read_rule_menus(after, profile, menu.rule, labels=False)
@@ -125,7 +125,7 @@ _EMPTY_FORMATS = ("ini", "keyvalue", "lines", "toml")
 """In these an empty file is well formed."""
 
 
-class _Adding:
+class Adding:
     """Gathers what an addition does."""
 
     def __init__(
