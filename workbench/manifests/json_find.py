@@ -104,6 +104,8 @@ def _find_in_data(
                 if (is_name or not is_key) and isinstance(text, str) and could_match(text):
                     start = clean.find(f'"{text}"')
                     found.append(Text(here, is_key, text, start, start + len(text) + 2, bound))
+            if len(found) > _FEW:  # looking for each of thousands would cost their square
+                return None
     if len(found) > _FEW or any(clean.find(f'"{one.text}"', one.end) >= 0 for one in found):
         return None
     return sorted(found, key=lambda one: one.start)
