@@ -66,8 +66,8 @@ class Leads:
 
     def follow(self, text: str, manifest: VolumePath, *, is_script: bool = False) -> Lead:
         """Where a text leads that a rule takes for a path."""
-        if is_script and ("/" not in text or _EXPANDS.search(text)):
-            return THERE
+        if is_script and (not text.startswith("/") or _EXPANDS.search(text)):
+            return THERE  # in which folder a script runs is not known
         # Manifests say the same paths again and again; where one leads depends on its own folder at most.
         key = text, manifest.volume, "" if text.startswith("/") else manifest.parent.path
         known = self._known.get(key)

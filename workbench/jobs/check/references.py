@@ -87,7 +87,8 @@ class _Reading:
         for doubt in self._doubts:
             there, gone = self._there[doubt.sort], self._gone[doubt.sort]
             needed = 2 * gone if doubt.sort[1] else gone
-            is_doubtful = doubt.rule is DANGLING and there + gone >= 3 and there < needed
+            is_few = there + gone < 3 and not (doubt.sort[1] and not there)
+            is_doubtful = doubt.rule is DANGLING and not is_few and there < needed
             one = doubt.finding
             if is_doubtful:
                 one = Finding(one.rule, "note", one.at, one.line, one.message, one.remedy)
