@@ -21,6 +21,10 @@ WHITE = 203.0
 PEAK = 1000.0
 """cd/m2 that still are told apart; brighter is shown as white."""
 
+_MOST = PEAK / WHITE
+_KNEE = 0.6
+"""Light, white being 1, from which on it is pressed together; our own choice."""
+
 _TO_709 = (
     (1.660491, -0.587641, -0.072850),
     (-0.124550, 1.132900, -0.008349),
@@ -55,14 +59,21 @@ def bring_down(rows: Rows, curve: Literal["PQ", "HLG"]) -> Rows:
         luminance = light @ numpy.array((0.2627, 0.6780, 0.0593), numpy.float32)
         light = light * (numpy.maximum(luminance, 1e-6) ** 0.2)[:, :, None] * numpy.float32(PEAK / WHITE)
     brightest = numpy.maximum(light.max(axis=2, keepdims=True), 1e-6)
-    pressed = brightest * (1 + brightest / (PEAK / WHITE) ** 2) / (1 + brightest)
-    # Reinhard's curve with a white point (Reinhard et al., SIGGRAPH 2002, formula 4), at twice its exposure
-    # so that middle tones stay where they were.
-    light = light * numpy.minimum(1.0, 2 * pressed / brightest)
+    light = light * (_press(brightest) / brightest)
     narrow = numpy.clip(light @ numpy.array(_TO_709, numpy.float32).T, 0, 1)
     steps = (narrow * 4095 + 0.5).astype(numpy.uint16)
     stored: Rows = _screen_table()[steps].reshape(rows.shape[0], -1)
     return stored
+
+
+def _press(light: Floats) -> Floats:
+    """Light up to the knee as it is; from there to the peak bent, without a corner, to end at white."""
+    import numpy
+
+    steep = (_MOST - _KNEE) / (1 - _KNEE)
+    part = numpy.clip((light - _KNEE) / (_MOST - _KNEE), 0, 1)
+    bent = _KNEE + (1 - _KNEE) * steep * part / (1 + (steep - 1) * part)
+    return numpy.where(light <= _KNEE, light, bent)
 
 
 @lru_cache(maxsize=2)

@@ -89,19 +89,25 @@ class VideoClip:
         """
         import av
 
-        times, end, counted = [], Fraction(0), 0
+        times, end, counted, whole = [], Fraction(0), 0, Fraction(0)
         with _reading(self._open()) as container:
+            pictures = self._find_stream(container)
             try:
-                for packet in _packets(container, self._find_stream(container)):
-                    if packet.is_discard:
+                for packet in container.demux():
+                    if packet.is_discard or not packet.size:
                         continue
-                    counted += 1
-                    if packet.pts is not None:
-                        at = packet.pts * self._tick - self.origin
+                    counted += packet.stream is pictures
+                    if packet.pts is None:
+                        continue
+                    at = packet.pts * Fraction(packet.time_base) - self.origin
+                    until = at + (packet.duration or 0) * Fraction(packet.time_base)
+                    whole = max(whole, until)
+                    if packet.stream is pictures:
                         times.append(at)
-                        end = max(end, at + ((packet.duration or 0) * self._tick or self._each))
+                        end = max(end, until if until > at else at + self._each)
             except av.FFmpegError:
                 self._damaged += 1
+            self._missing = Fraction(container.duration or 0, 1_000_000) - whole
         if not times:
             times = [index * self._each for index in range(counted)]
         times = sorted(each for each in times if each >= 0)
@@ -125,6 +131,8 @@ class VideoClip:
         notes = list(self.facts.notes)
         if self._damaged:
             notes.append(f"{self._damaged} places of the clip are damaged and were passed over.")
+        if self._broken_off is None and self._missing > max(Fraction(1, 4), 2 * self._each):
+            notes.append(f"The file breaks off: {float(self._missing):.2f} s that it promises are not in it.")
         if self._broken_off is not None:
             notes.append(
                 f"The clip breaks off after {float(self._broken_off):.2f} s; "
