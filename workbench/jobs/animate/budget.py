@@ -178,17 +178,14 @@ def _shorten(run: Run, fitted: Fitted, order: RenderOrder, most: int) -> Fitted:
         pace = slow
     order = replace(order, delay=pace.delay)
     rendered = run.make(order, f"trying {_describe(order, pace)}")
-    for _ in range(_TRIES):
-        cost = run.cost(rendered)
-        if cost <= most:
-            return _traded(fitted, rendered, pace)
-        target = rendered.report.length * most / cost * Fraction(98, 100)
-        if target < pace.delay:
-            break
+    while (cost := run.cost(rendered)) > most:
+        count = rendered.report.count
+        count = min(count - 1, count * most // cost)
+        if count < 1:
+            raise _too_small(show_size(most))
+        target = count * pace.delay
         rendered = run.make(_cut(order, target), f"cutting it to {show_seconds(target)}")
-    if run.cost(rendered) <= most:
-        return _traded(fitted, rendered, pace)
-    raise _too_small(show_size(most))
+    return _traded(fitted, rendered, pace)
 
 
 def _traded(fitted: Fitted, rendered: Rendered, pace: Pace) -> Fitted:

@@ -122,7 +122,7 @@ def _render(run: Run, profile: Profile, facts: ClipFacts) -> Fitted:
     wish = run.wish
     rate = facts.rate * wish.speed if facts.rate is not None else None
     chosen = choose_pace(run.rule, run.others, wish.name, wish.delay, rate)
-    order = replace(make_order(profile, run.rule, wish, chosen.pace), loops=run.plays() > 1)
+    order = replace(make_order(profile, run.rule, wish, chosen.pace), loops=_comes_round(run))
     if _needs_still(run):
         order = replace(order, still=_guess_still(wish, order, facts))
     fitted = Fitted(run.make(order, "rendering"), chosen.pace, chosen.because)
@@ -135,6 +135,11 @@ def _render(run: Run, profile: Profile, facts: ClipFacts) -> Fitted:
         if wish.remedy is None or fitted.rendered.report.flash.passes:
             break
     return _with_still(run, fitted)
+
+
+def _comes_round(run: Run) -> bool:
+    """Whether the first frame follows the last one: then flashes are looked for across that seam too."""
+    return run.wish.loops == 0 or run.plays() > 1
 
 
 def _needs_still(run: Run) -> bool:
