@@ -18,6 +18,7 @@ WORDS = st.sampled_from(
         *("--dry-run", "--yes", "--json", "--no-mentions", "--profile", "--volume", "--moment", "--fit"),
         *("--", "-", "-x", "--dry", "--profile=p", "--after", "--first", "--device", "--partial", "-h"),
         *("CARD", "Boats", "Sails", "a b", "", "-5", "5", "show", "put", "get", "cover", "start", "x=y"),
+        *("--order-from", "--number", "--last", "--before", "--strip", "--order", "--style", "letters"),
     ]
 )
 
@@ -54,4 +55,23 @@ def test_as_argparse_reads_them(name, words):
 def test_what_is_plain(words, is_plain):
     """Whole words and whole options; mistakes and abbreviations are not."""
     command = import_module("workbench.cli.rename")
+    assert (read_plain(command.add_arguments, words) is not None) is is_plain
+
+
+@pytest.mark.parametrize(
+    ("words", "is_plain"),
+    [
+        (["CARD", "--order-from", "-x"], False),
+        (["CARD", "--order-from", "f", "--dry-run"], True),
+        (["CARD", "--number"], True),
+        (["CARD"], False),
+        (["CARD", "--number", "--order-from", "f"], False),
+        (["CARD", "--number", "--number"], True),
+        (["CARD", "--first", "Boats"], False),
+        (["--last", "Boats", "--number", "CARD"], False),
+    ],
+)
+def test_one_wish_of_several_is_plain(words, is_plain):
+    """Exactly one where one has to be given; options that take many words are left to argparse."""
+    command = import_module("workbench.cli.arrange")
     assert (read_plain(command.add_arguments, words) is not None) is is_plain

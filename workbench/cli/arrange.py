@@ -4,17 +4,18 @@
 
 from __future__ import annotations
 
-import argparse
 import sys
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 from workbench.cli.arguments import add_card_arguments, add_writing_arguments
 from workbench.cli.carrying import carry_out, check_consent
 from workbench.cli.opened import Opened, open_for_writing
 from workbench.errors import EntryError, UsageError
+from workbench.typed import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    import argparse
+
     from workbench.card.menu import Entry, Menu
     from workbench.changes.plan import Plan
     from workbench.jobs.arrange import Kind

@@ -15,6 +15,8 @@ YES_OR_NO = "yes_or_no"
 """The action of an option that has `--no-` in front where it is not wanted."""
 
 _ACTIONS = ("store", "store_true", "append", YES_OR_NO)
+_SEVERAL = ("+", "*", 2)
+"""`nargs` of options that take several words: how many is for argparse to say, once one is given."""
 _KNOWN = frozenset(("action", "choices", "default", "dest", "help", "metavar", "nargs", "type"))
 
 
@@ -47,6 +49,7 @@ class _Wishes:
         """By name; the defaults to begin with."""
         self._options: dict[str, tuple[str, dict[str, Any]]] = {}
         self._places: list[tuple[str, dict[str, Any]]] = []
+        self._choices: list[_Choice] = []
 
     def __getattr__(self, name: str) -> Any:
         raise _NotPlain  # whatever else a parser can do
@@ -54,7 +57,17 @@ class _Wishes:
     def add_argument_group(self, _title: str) -> _Wishes:
         return self  # a group matters to the help alone
 
+    def add_mutually_exclusive_group(self, *, required: bool = False) -> _Choice:
+        self._choices.append(_Choice(self, required))
+        return self._choices[-1]
+
     def add_argument(self, *names: str, **settings: Any) -> None:
+        if names[0].startswith("-") and settings.get("nargs") in _SEVERAL:
+            name = names[-1].lstrip("-").replace("-", "_")
+            if "dest" in settings or "type" in settings or settings.get("default") is not None:
+                raise _NotPlain
+            self._values[name] = None
+            return
         name = settings.get("dest", names[-1].lstrip("-").replace("-", "_"))
         action, default = settings.get("action", "store"), settings.get("default")
         if (
@@ -79,6 +92,8 @@ class _Wishes:
         Raises:
             _NotPlain: a word is not.
         """
+        if any(not choice.is_made(words) for choice in self._choices):
+            raise _NotPlain
         plain: list[str] = []
         waiting = list(reversed(words))
         while waiting:
@@ -107,6 +122,28 @@ class _Wishes:
             raise _NotPlain
         for (name, settings), word in zip(self._places, words, strict=False):
             self._values[name] = _check(word, settings)
+
+
+class _Choice:
+    """Options of which one may be given."""
+
+    def __init__(self, wishes: _Wishes, is_required: bool) -> None:
+        self._wishes, self._is_required = wishes, is_required
+        self._names: list[tuple[str, ...]] = []
+
+    def __getattr__(self, name: str) -> Any:
+        raise _NotPlain
+
+    def add_argument(self, *names: str, **settings: Any) -> None:
+        if not all(name.startswith("-") for name in names):
+            raise _NotPlain
+        self._names.append(names)
+        self._wishes.add_argument(*names, **settings)
+
+    def is_made(self, words: Sequence[str]) -> bool:
+        """Whether the words hold one of them, or none where none has to be."""
+        given = sum(any(name in words for name in names) for names in self._names)
+        return given == 1 or (given == 0 and not self._is_required)
 
 
 def _check(word: str, settings: dict[str, Any]) -> str:

@@ -7,7 +7,6 @@ lists a folder as the folder lists itself, every name is moved out and back in, 
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from typing import Literal
 
 from workbench.card.menu import Entry, Menu
 from workbench.card.menu_search import MenuSearch
@@ -21,6 +20,7 @@ from workbench.jobs.order_notes import say_prefixes, say_stripped
 from workbench.jobs.renames import plan_renames
 from workbench.order.prefixes import number_names
 from workbench.shown import shown
+from workbench.typed import Literal
 from workbench.values import dataclass, replace
 
 __all__ = [

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import copy
-from typing import Any
-
 from workbench.late_pattern import late_pattern
 from workbench.manifests.document import Value
+from workbench.typed import Any
 
 _INDEX = late_pattern(r"0|[1-9][0-9]{0,9}")
 
@@ -40,7 +38,7 @@ def with_value(data: Value, path: tuple[str, ...], value: Value) -> Value:
     """A copy with another value at a path that exists, or under a new key."""
     if not path:
         return value
-    data = copy.deepcopy(data)
+    data = _copy(data)
     parent = value_at(data, path[:-1])
     parent[int(path[-1]) if isinstance(parent, list) else path[-1]] = value
     return data
@@ -48,7 +46,7 @@ def with_value(data: Value, path: tuple[str, ...], value: Value) -> Value:
 
 def with_item(data: Value, path: tuple[str, ...], value: Value) -> Value:
     """A copy with a new item in a list, before the index that the path ends in (`-`: at the end)."""
-    data = copy.deepcopy(data)
+    data = _copy(data)
     items: list[Any] = value_at(data, path[:-1])
     items.insert(len(items) if path[-1] == "-" else int(path[-1]), value)
     return data
@@ -56,7 +54,7 @@ def with_item(data: Value, path: tuple[str, ...], value: Value) -> Value:
 
 def without_value(data: Value, path: tuple[str, ...]) -> Value:
     """A copy without the member or item at a path."""
-    data = copy.deepcopy(data)
+    data = _copy(data)
     parent = value_at(data, path[:-1])
     del parent[int(path[-1]) if isinstance(parent, list) else path[-1]]
     return data
@@ -64,7 +62,7 @@ def without_value(data: Value, path: tuple[str, ...]) -> Value:
 
 def with_key(data: Value, path: tuple[str, ...], key: str) -> Value:
     """A copy with the member at a path under another key."""
-    data = copy.deepcopy(data)
+    data = _copy(data)
     parent = value_at(data, path[:-1])
     parent[key] = parent.pop(path[-1])
     return data
@@ -88,3 +86,9 @@ def is_same(one: Value, other: Value) -> bool:
         elif left != right and not (left != left and right != right):
             return False
     return True
+
+
+def _copy(data: Value) -> Value:
+    from copy import deepcopy
+
+    return deepcopy(data)

@@ -4,7 +4,6 @@ reads from it exactly the data that was wished for.
 
 from __future__ import annotations
 
-import copy
 import re
 from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -12,7 +11,6 @@ from functools import cached_property
 
 from workbench.errors import ManifestError
 from workbench.late_pattern import late_pattern
-from workbench.manifests import toml_edits
 from workbench.manifests.byte_lines import LineTable
 from workbench.manifests.document import MAX_DEPTH, Edit, Format, Node, Role, Value, anything, apply_edits
 from workbench.manifests.looking import CouldMatch, find_places
@@ -27,10 +25,15 @@ from workbench.manifests.plain_data import (
 )
 from workbench.manifests.positions import BOM, decode_utf8, malformed, refused
 from workbench.manifests.selector import Selector, join_pointer, split_pointer
-from workbench.manifests.toml_layout import Layout
-from workbench.manifests.toml_reader import Place, Reading, read_toml_places
-from workbench.manifests.toml_scan import Entry, Header, Key, Path, Statement, entries_below, scan_toml
+from workbench.manifests.toml_reader import Path, Place, Reading, read_toml_places
 from workbench.manifests.toml_text import bare_again, read_text, replace_in_text
+from workbench.typed import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    # The layout is made only for what the judge's own places do not answer.
+    from workbench.manifests import toml_edits
+    from workbench.manifests.toml_layout import Layout
+    from workbench.manifests.toml_scan import Entry, Key, Statement
 
 _WHERE = late_pattern(r" \(at (?:line (\d+), column (\d+)|end of document)\)$")
 
@@ -110,6 +113,8 @@ class TomlDocument:
                 yield Node(join_pointer(path), role, text, start, end, number(start), bindings)
 
     def _find_in(self, statements: Iterable[Statement], at: Selector | None) -> Iterator[Node]:
+        from workbench.manifests.toml_scan import Header, entries_below
+
         for statement in statements:
             if isinstance(statement, Header):
                 yield from self._key_nodes(statement.keys, at)
@@ -119,7 +124,11 @@ class TomlDocument:
 
     def get(self, pointer: str) -> Value:
         value = self._value(pointer)
-        return copy.deepcopy(value) if isinstance(value, dict | list) else value
+        if isinstance(value, dict | list):
+            from copy import deepcopy
+
+            return deepcopy(value)
+        return value
 
     def line_of(self, pointer: str) -> int:
         path = split_pointer(pointer)
@@ -142,10 +151,14 @@ class TomlDocument:
         if is_same(self._value(pointer), value):
             return ()
         self._check_layout()
+        from workbench.manifests import toml_edits
+
         edits = toml_edits.set_value(self._layout, path, value, self._refuser(pointer))
         return self._checked(edits, with_value(self._data, path, value))
 
     def insert(self, pointer: str, value: Value) -> Sequence[Edit]:
+        from workbench.manifests import toml_edits
+
         path = split_pointer(pointer)
         self._check_layout()
         parent = self._value(join_pointer(path[:-1])) if path else None
@@ -166,6 +179,8 @@ class TomlDocument:
         if not path:
             raise self._refuse(None, "the whole document cannot be deleted", "name a member of it")
         self._check_layout()
+        from workbench.manifests import toml_edits
+
         edits = toml_edits.delete_value(self._layout, path)
         return self._checked(edits, self._without(path))
 
@@ -178,6 +193,8 @@ class TomlDocument:
         if key in parent and key != path[-1]:
             raise self._refuse(pointer, f"the key {key!r} is there already", "choose another key")
         self._check_layout()
+        from workbench.manifests import toml_edits
+
         return self._checked(toml_edits.rename_key(self._layout, path, key), with_key(self._data, path, key))
 
     def check_editable(self) -> None:
@@ -196,6 +213,9 @@ class TomlDocument:
 
     @cached_property
     def _layout(self) -> Layout:
+        from workbench.manifests.toml_layout import Layout
+        from workbench.manifests.toml_scan import scan_toml
+
         try:
             return Layout(self.raw, scan_toml(self.raw))
         except ValueError as error:

@@ -6,10 +6,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from typing import Literal
 
 from workbench.late_pattern import late_pattern
 from workbench.manifests.toml_text import read_text
+from workbench.typed import Literal
 from workbench.values import dataclass, field
 
 Kind = Literal["string", "scalar", "array", "inline"]

@@ -6,7 +6,6 @@ whole string is written again as a basic one.
 
 from __future__ import annotations
 
-import datetime
 import math
 import re
 from collections.abc import Iterator
@@ -147,6 +146,8 @@ def write_value(value: Value, like: bytes = b"") -> bytes:
     Raises:
         ManifestError: TOML has no such value (None, say).
     """
+    import datetime
+
     match value:
         case bool():
             return b"true" if value else b"false"

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from typing import cast
 
 from workbench.errors import ManifestError
 from workbench.manifests.document import Edit, Format, Node, Role, Value, anything
@@ -22,6 +21,7 @@ from workbench.manifests.xml_walk import (
     run_units,
     texts_of,
 )
+from workbench.typed import cast
 
 
 def open_xml(raw: bytes, path: str = "") -> XmlDocument:

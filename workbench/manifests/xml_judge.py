@@ -7,12 +7,12 @@ from __future__ import annotations
 import codecs
 import re
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any, NoReturn
 
 from workbench.late_pattern import late_pattern
 from workbench.manifests.document import MAX_DEPTH
 from workbench.manifests.positions import malformed, refused
 from workbench.manifests.xml_text import Segment
+from workbench.typed import TYPE_CHECKING, Any, NoReturn
 from workbench.values import dataclass, field
 
 if TYPE_CHECKING:

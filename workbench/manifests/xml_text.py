@@ -6,10 +6,10 @@ An entity that a document declares itself is never expanded: `&name;` stays thes
 from __future__ import annotations
 
 import re
-from typing import Literal, NamedTuple
 
 from workbench.errors import ManifestError
 from workbench.late_pattern import late_pattern
+from workbench.typed import Literal, NamedTuple
 
 Context = Literal["text", "attribute", "cdata"]
 
@@ -18,7 +18,7 @@ _ENTITIES = {"&lt;": "<", "&gt;": ">", "&amp;": "&", "&quot;": '"', "&apos;": "'
 _UTF8 = r"[\xc0-\xff][\x80-\xbf]*|."
 _REFERENCE = r"&(?:lt|gt|amp|quot|apos|#[0-9]+|#x[0-9a-fA-F]+);"
 _PATTERNS = {
-    (is_wide, has_entities): re.compile(
+    (is_wide, has_entities): late_pattern(
         "|".join(([_REFERENCE] if has_entities else []) + [r"\r\n", _UTF8 if is_wide else "."]), re.DOTALL
     )
     for is_wide in (True, False)

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator, Sequence
-from typing import NamedTuple
 
 from workbench.late_pattern import late_pattern
 from workbench.manifests.selector import Selector, Token, bind
 from workbench.manifests.xml_judge import Aside, Element, XmlText
 from workbench.manifests.xml_text import WHITE, Segment, Unit, decode_segment
+from workbench.typed import NamedTuple
 from workbench.values import dataclass
 
 _ATTRIBUTE = late_pattern(r"(\s*)([^\s=/>\"']+)\s*=\s*(\"[^\"]*\"|'[^']*')", re.ASCII)

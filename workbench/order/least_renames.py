@@ -11,8 +11,8 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Container, Sequence
-from typing import Any, Literal
 
+from workbench.typed import Any, Literal
 from workbench.values import dataclass, field
 
 Choice = Literal["keep", "bare", "token", "out"]

@@ -10,9 +10,9 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from functools import lru_cache
-from typing import Any
 
 from workbench.order.collation import Order, SortKey, sort_key
+from workbench.typed import Any
 from workbench.values import dataclass, field
 
 Pools = tuple[tuple[str, ...], ...]
