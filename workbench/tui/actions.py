@@ -15,7 +15,7 @@ from textual.binding import Binding, BindingType
 from workbench.values import dataclass
 
 Where = Literal[
-    "app", "list", "menu", "splash", "manifests", "history", "mentions", "cards", "survey", "dialog"
+    "app", "list", "menu", "splash", "manifests", "history", "mentions", "cards", "survey", "check", "dialog"
 ]
 
 WORDS: dict[Where, str] = {
@@ -28,10 +28,11 @@ WORDS: dict[Where, str] = {
     "mentions": "Mentions",
     "cards": "Cards",
     "survey": "Survey",
+    "check": "Check",
     "dialog": "In a question",
 }
 
-PAGES: tuple[Where, ...] = ("menu", "splash", "manifests", "history", "mentions", "cards", "survey")
+PAGES: tuple[Where, ...] = ("menu", "splash", "manifests", "history", "mentions", "cards", "survey", "check")
 
 TOGETHER: tuple[tuple[Where, ...], ...] = (*(("app", "list", page) for page in PAGES), ("dialog",))
 """Places whose keys are live at the same time."""
@@ -98,6 +99,7 @@ app | page.history | 4 | history | What was changed on this card, and undo | | s
 app | page.mentions | 5 | mentions | Places that name an entry under no rule | | show_page('mentions')
 app | page.cards | 6 | cards | Choose another card | | show_page('cards')
 app | page.survey | 7 | survey | The card's profile: find it, edit it, try it | | show_page('survey')
+app | page.check | 8 | check | What is wrong with the card, or will be, and mending it | | show_page('check')
 app | page.back | escape | back | Put taken entries back, take marks away, close a file, or go to the menu
 app | pane.next | tab | next pane | Go to the next pane | | focus_next
 app | pane.previous | shift+tab | pane before | Go to the pane before | | focus_previous
@@ -156,6 +158,13 @@ history | change.let-go | x | let go | Let go of what this change keeps, to free
 mentions | mention.all | a | whole menu | Look for mentions of the whole menu, or of one entry | footer
 cards | card.open | o | folder | Open a folder as a card | footer
 cards | card.look | L | look again | Look for cards again | footer
+check | check.mend | m | mend | Put the mend of what is under the cursor into the plan | footer
+check | check.mend-kind | M | mend kind | Put the mends of all findings of this kind into the plan | footer
+check | check.mend-all | a | mend all | Put the mends of everything that was found into the plan | footer
+check | check.show | o | show | Open the file at the line of the finding
+check | check.notes | n | notes | Show or hide what is only worth knowing | footer
+check | check.again | L | look again | Check the card again
+check | check.thorough | R | read all | Read every file, and look at what plays at start (takes a while)
 survey | survey.answer | a | answer | Answer what only the device can show, one question at a time | footer
 survey | survey.back | b | answer before | Take the last answer back, and ask that question again
 survey | survey.take | t | take | Take the finding under the cursor as right

@@ -107,7 +107,7 @@ def _read(tree: Tree, profile: Profile, contents: Contents, at: VolumePath, form
 
 def clean_script(raw: bytes) -> bytes:
     """A script without a byte order mark, its lines ended by LF: a rule of its own finds these."""
-    return raw.removeprefix(b"\xef\xbb\xbf").replace(b"\r\n", b"\n")
+    return raw.removeprefix(b"\xef\xbb\xbf").replace(b"\r\n", b"\n").removesuffix(b"\r")
 
 
 def _judge_script(document: Document) -> None:

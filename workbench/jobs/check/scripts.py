@@ -62,8 +62,9 @@ def _look(at: VolumePath, raw: bytes) -> Iterator[Finding]:
     if has_mark:
         remedy = Remedy("take the mark out", partial(_plan_plain, at))
         yield MARK.found(at, "begins with a byte order mark", line=1, remedy=remedy)
-    if b"\r\n" in raw:
-        line = 1 + raw.count(b"\n", 0, raw.index(b"\r\n"))
+    ends = raw if raw.endswith(b"\n") else raw + b"\n"
+    if b"\r\n" in ends:
+        line = 1 + raw.count(b"\n", 0, ends.index(b"\r\n"))
         remedy = Remedy("end its lines as a shell wants them", partial(_plan_plain, at))
         yield LINE_ENDS.found(at, "has line ends of CR LF", line=line, remedy=remedy)
     if not raw.removeprefix(_BOM).startswith(b"#!"):
@@ -79,6 +80,8 @@ def _plan_plain(at: VolumePath, tree: Tree, profile: Profile) -> Plan:  # noqa: 
     while place >= 0:
         edits.append(Edit(place, place + 1, b""))
         place = raw.find(b"\r\n", place + 1)
+    if raw.endswith(b"\r"):
+        edits.append(Edit(len(raw) - 1, len(raw), b""))
     return _write(tree, at, raw, edits, f"Write {at.name} as a shell reads it")
 
 
