@@ -7,6 +7,7 @@ from fractions import Fraction
 from workbench.card.animation_pace import Pace, write_number
 from workbench.jobs.animate.rendered import Rendered
 from workbench.jobs.animate.wish import Remedy
+from workbench.media.drift import describe_drift
 from workbench.media.flash_verdict import FlashVerdict
 from workbench.typed import Any
 from workbench.values import dataclass
@@ -96,7 +97,8 @@ def show_flash(verdict: FlashVerdict) -> str:
     flashes = max(verdict.general_flashes, verdict.red_flashes)
     turns = max(verdict.transitions, verdict.red_transitions)
     if verdict.passes:
-        return f"flashing: passes; at most {turns} changes ({flashes} flashes) in any second"
+        small = f"; {verdict.area:.0%} of the panel flashes more often, under a tenth" if verdict.area else ""
+        return f"flashing: passes; at most {turns} changes ({flashes} flashes) in any second{small}"
     second = float(verdict.first_failing_second or 0)
     return (
         f"flashing: FAILS in the second that begins at {second:.2f} s: {turns} changes ({flashes} flashes); "
@@ -127,8 +129,8 @@ def _lines(report: AnimateReport) -> list[str]:
         f"{report.written} written, {report.kept} there already, {report.removed} old ones put away",
         f"{show_size(report.bytes)} on the card ({report.bytes:,} bytes in units of {report.unit:,})",
         f"the start takes {show_seconds(report.startup)} longer",
-        f"sound and picture apart at the end: {report.drift_ours_ms:+.1f} ms; "
-        f"with every source frame shown for one delay it would be {report.drift_naive_ms:+.0f} ms",
+        f"sound and picture apart at the end: {report.drift_ours_ms:+.1f} ms; with every source frame shown "
+        f"for one delay: {describe_drift(Fraction(report.drift_naive_ms) / 1000)}",
     ]
     if report.sound_length is not None:
         loudness = (
