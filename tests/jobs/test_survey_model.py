@@ -186,7 +186,8 @@ def test_whoever_watches_can_stop_the_reading(larkspur: Survey) -> None:
             "folders listed",
             "folders read",
             "comparing what was read",
-            "looking for menus and what names them",
+            "places compared with folders",
+            "places looked through for names",
         )
     )
 
@@ -196,3 +197,16 @@ def test_whoever_watches_can_stop_the_reading(larkspur: Survey) -> None:
 
     with pytest.raises(KeyError, match="stopped"):
         read_survey(larkspur.card, tell=stop)
+
+
+@pytest.mark.parametrize("name", practice_cards.DEVICES)
+def test_answers_conclude_the_same_whether_or_not_anything_was_kept(name: str) -> None:
+    """What an answer does not touch is kept from before it; concluded from the start it is the same."""
+    survey = survey_folder(CARDS / name)
+    for _ in range(2):
+        for question in survey.questions[:1]:
+            survey = answer(survey, question, question.choices[-1])
+    anew = read_survey(survey.card, name=survey.name, answers=survey.answers)
+    assert profile_text(anew) == profile_text(survey)
+    assert anew.questions == survey.questions
+    assert anew.findings == survey.findings

@@ -12,6 +12,7 @@ from workbench.tui.key_footer import Key
 from workbench.tui.line_list import LineList
 from workbench.tui.survey_draft import Draft, Existing, Proposed, fault_of
 from workbench.tui.survey_view import VIEWS, SurveyView
+from workbench.values import replace
 
 if TYPE_CHECKING:
     from workbench.jobs.survey import Finding
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
 _EDITS = ("survey.take", "survey.correct", "survey.drop")
 _WITH_DRAFT = ("survey.view", "survey.save", "survey.save-to", "survey.try", "survey.probe")
 _FOOTER = ("survey.correct", "survey.drop", "survey.view", "survey.save")
+_FOOTER_WITHOUT = ("app.help", "survey.read", "survey.open", "app.quit")
 
 
 class SurveyPage(SurveyView):
@@ -44,7 +46,10 @@ class SurveyPage(SurveyView):
 
     def footer_keys(self) -> list[Key]:
         if self.state == "reading":
-            return [(action_of(one), True) for one in ("app.help", "page.back", "app.quit")]
+            stop = replace(action_of("page.back"), word="stop")
+            return [(action_of("app.help"), True), (stop, True), (action_of("app.quit"), True)]
+        if self.draft is None:
+            return [(action_of(one), self.can_do(one)) for one in _FOOTER_WITHOUT]
         first = "survey.answer" if self.can_do("survey.answer") else "survey.take"
         if isinstance(self.draft, Existing):
             first = "survey.try"

@@ -81,23 +81,23 @@ class SurveyView(Page):
     class Told(Message):
         """How far the reading is."""
 
-        def __init__(self, desk: Desk, words: str) -> None:
+        def __init__(self, turn: int, words: str) -> None:
             super().__init__()
-            self.desk, self.words = desk, words
+            self.turn, self.words = turn, words
 
     class Drafted(Message):
         """A draft was made: the card was read, or its profile was opened."""
 
-        def __init__(self, desk: Desk, draft: Draft, tree: Tree) -> None:
+        def __init__(self, turn: int, draft: Draft, tree: Tree) -> None:
             super().__init__()
-            self.desk, self.draft, self.tree = desk, draft, tree
+            self.turn, self.draft, self.tree = turn, draft, tree
 
     class DraftFailed(Message):
         """It was not; `error` is None where the person stopped it."""
 
-        def __init__(self, desk: Desk, error: CardwrightError | None) -> None:
+        def __init__(self, turn: int, error: CardwrightError | None) -> None:
             super().__init__()
-            self.desk, self.error = desk, error
+            self.turn, self.error = turn, error
 
     class TriedOut(Message):
         """The profile was laid over the card, or could not be."""
@@ -128,6 +128,8 @@ class SurveyView(Page):
         self._rows: list[Row] = []
         self._progress = ""
         self._reading: Worker[None] | None = None
+        self._turn = 0
+        """Which reading this is: what an earlier one that was stopped still says is dropped."""
         self._silence: Timer | None = None
         self._shown_mark: object = None
 
@@ -176,6 +178,7 @@ class SurveyView(Page):
             self._show_pane()
 
     def _begin(self, empty: str, title: str) -> None:
+        self._turn += 1
         self.state, self.draft, self.tried, self._progress, self._rows = "reading", None, None, "", []
         self.view, self._shown_mark, self.is_saved = "evidence", None, True
         self.findings.set_title(title)
@@ -187,10 +190,10 @@ class SurveyView(Page):
     def read(self, desk: Desk) -> None:
         """Read the card in a thread, and propose a profile."""
         self._begin("reading the card …", "Findings")
-        self._reading = self._read(desk)
+        self._reading = self._read(desk, self._turn)
 
     @work(thread=True, exclusive=True, group="survey", exit_on_error=False)
-    def _read(self, desk: Desk) -> None:
+    def _read(self, desk: Desk, turn: int) -> None:
         from workbench.tui.survey_work import survey_card
 
         worker, told = get_current_worker(), 0.0
@@ -201,16 +204,16 @@ class SurveyView(Page):
                 raise Stopped
             if time.monotonic() - told >= TELL_EVERY_S or not done:
                 told = time.monotonic()
-                self.post_message(self.Told(desk, _progress_words(words, done, total)))
+                self.post_message(self.Told(turn, _progress_words(words, done, total)))
 
         try:
             draft = survey_card(desk.card, tell)
         except Stopped:
-            self.post_message(self.DraftFailed(desk, None))
+            self.post_message(self.DraftFailed(turn, None))
         except CardwrightError as error:
-            self.post_message(self.DraftFailed(desk, error))
+            self.post_message(self.DraftFailed(turn, error))
         else:
-            self.post_message(self.Drafted(desk, draft, draft.survey.reading.tree))
+            self.post_message(self.Drafted(turn, draft, draft.survey.reading.tree))
 
     def open_profile(self, desk: Desk) -> None:
         """Lay the card's own profile out."""
@@ -219,33 +222,33 @@ class SurveyView(Page):
     def open_other(self, desk: Desk, source: Path) -> None:
         """Lay the profile in a file over the card."""
         self._begin("opening the profile …", "Profile")
-        self._reading = self._open(desk, source)
+        self._reading = self._open(desk, source, self._turn)
 
     @work(thread=True, exclusive=True, group="survey", exit_on_error=False)
-    def _open(self, desk: Desk, source: Path) -> None:
+    def _open(self, desk: Desk, source: Path, turn: int) -> None:
         from workbench.tui.survey_work import open_file
 
         try:
             draft = open_file(desk.card, source)
         except (CardwrightError, OSError) as error:
             known = error if isinstance(error, CardwrightError) else CardwrightError(str(error))
-            self.post_message(self.DraftFailed(desk, known))
+            self.post_message(self.DraftFailed(turn, known))
         else:
-            self.post_message(self.Drafted(desk, draft, DiskTree(draft.card)))
+            self.post_message(self.Drafted(turn, draft, DiskTree(draft.card)))
 
     def on_survey_view_told(self, message: Told) -> None:
-        if message.desk is self._desk and self.state == "reading":
+        if message.turn == self._turn and self.state == "reading":
             self._progress = message.words
             self.show_frame()
 
     def on_survey_view_drafted(self, message: Drafted) -> None:
-        if message.desk is not self._desk or self.state != "reading":
+        if message.turn != self._turn or self.state != "reading":
             return
         self.state, self.card_tree, self._progress = "ready", message.tree, ""
         self.take_draft(message.draft, is_saved=True)
         self.findings.move_cursor(0)
         if isinstance(message.draft, Proposed):
-            if message.desk.profile is None:
+            if self._desk is not None and self._desk.profile is None:
                 # Its volumes are known apart now: what is looked at from here on is the same card.
                 self._desk = self.workbench.desk = Desk(message.draft.card)
             self.has_surveyed()
@@ -266,7 +269,7 @@ class SurveyView(Page):
         """A survey is there: whatever comes next."""
 
     def on_survey_view_draft_failed(self, message: DraftFailed) -> None:
-        if message.desk is not self._desk or self.state not in ("reading", "stopped"):
+        if message.turn != self._turn or self.state not in ("reading", "stopped"):
             return
         self.state = "stopped" if message.error is None else "failed"
         self.findings.show((), empty="nothing was surveyed: r reads the card")

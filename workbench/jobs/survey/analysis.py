@@ -14,14 +14,14 @@ from workbench.jobs.survey.motion import Sequence as Frames
 from workbench.jobs.survey.motion import find_sequences
 from workbench.jobs.survey.orders import Listings, OrderDoubt, Pair
 from workbench.jobs.survey.places import Places, fold
-from workbench.jobs.survey.reading import Reading
+from workbench.jobs.survey.reading import Reading, Tell
 from workbench.jobs.survey.roster import Key, MenuGuess
 from workbench.jobs.survey.routes import Routes
 from workbench.jobs.survey.rules import Read, RuleGuess, SiteReader, make_rules
 from workbench.jobs.survey.shapes import Shape, find_shapes
 from workbench.jobs.survey.sites import Site, find_sites
 from workbench.jobs.survey.splashes import PanelGuess, SplashGuess, find_splashes
-from workbench.values import dataclass, field
+from workbench.values import dataclass, field, replace
 
 _MOST_HOMES = 64
 
@@ -57,6 +57,8 @@ class Analysis:
     splashes: tuple[SplashGuess, ...]
     animation: AnimationGuess | None
     other_motions: tuple[str, ...]
+    root: str | None = None
+    """The answer about the menus' root that it was made with."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -78,11 +80,26 @@ def find_texts(reading: Reading) -> Texts:
     return Texts(shapes, sites, Routes(places, sites), find_sequences(places))
 
 
-def analyse(reading: Reading, texts: Texts, answers: Mapping[str, str]) -> Analysis:
-    """What the card's layout seems to be."""
+def analyse(
+    reading: Reading,
+    texts: Texts,
+    answers: Mapping[str, str],
+    *,
+    before: Analysis | None = None,
+    tell: Tell | None = None,
+) -> Analysis:
+    """What the card's layout seems to be.
+
+    Args:
+        before: what was concluded before the last answer; of it all stays that the answer does not touch.
+        tell: told how far it is; what it raises ends it.
+    """
+    if before is not None and before.root == answers.get("root"):
+        order, asked = Listings([one.menu for one in before.menus]).settle(answers)
+        return replace(before, order=order, asked=tuple(asked))
     places = reading.places
-    found, doubts, weak = find_menus(places, texts.sites, texts.routes, answers)
-    menus = tuple(_look_at(places, texts, menu) for menu in found)
+    found, doubts, weak = find_menus(places, texts.sites, texts.routes, answers, tell)
+    menus = tuple(_look_at(places, texts, menu, tell) for menu in found)
     order, asked = Listings(found).settle(answers)
     taken = {
         VolumePath(files.volume, path) for one in menus for files in one.files for _, path in files.claimed
@@ -104,13 +121,18 @@ def analyse(reading: Reading, texts: Texts, answers: Mapping[str, str]) -> Analy
         splashes,
         animation,
         others,
+        answers.get("root"),
     )
 
 
-def _look_at(places: Places, texts: Texts, menu: MenuGuess) -> MenuFindings:
+def _look_at(places: Places, texts: Texts, menu: MenuGuess, tell: Tell | None) -> MenuFindings:
     files = find_entry_files(places, menu, texts.motions)
     reader = SiteReader(places, texts.routes, menu, _claims(places, files))
-    reads = [reader.read(site) for site in texts.sites]
+    reads: list[Read] = []
+    for number, site in enumerate(texts.sites):
+        if tell is not None:
+            tell("places looked through for names", number, len(texts.sites))
+        reads.append(reader.read(site))
     label, label_sites, others = find_label(menu, reads)
     rules, left = make_rules(menu, reads, label_sites)
     return MenuFindings(menu, files, label, others, rules, left)

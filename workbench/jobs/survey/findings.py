@@ -11,7 +11,7 @@ from workbench.jobs.survey.reading import Reading, Skipped
 from workbench.values import dataclass, field
 
 if TYPE_CHECKING:
-    from workbench.jobs.survey.analysis import Texts
+    from workbench.jobs.survey.analysis import Analysis, Texts
 
 Standing = Literal["proposed", "taken", "corrected", "dropped"]
 
@@ -113,6 +113,7 @@ class Survey:
     skipped: tuple[Skipped, ...]
     reading: Reading = field(repr=False, compare=False)
     texts: Texts = field(repr=False, compare=False)
+    analysis: Analysis | None = field(default=None, repr=False, compare=False)
     drafted: tuple[Finding, ...] = field(default=(), repr=False, compare=False)
     """The findings as the card gave them, before anyone touched them."""
     edits: Mapping[str, tuple[Standing, Sequence[Line] | None]] = field(default_factory=dict)

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 
 from workbench.jobs.survey.places import Places, fold, stems_of
+from workbench.jobs.survey.reading import Tell
 from workbench.jobs.survey.roster import MenuGuess, make_menu
 from workbench.jobs.survey.routes import Routes
 from workbench.jobs.survey.sites import Site
@@ -19,14 +20,18 @@ _FEW_MENUS = 6
 
 
 def find_menus(
-    places: Places, sites: Sequence[Site], routes: Routes, choices: Mapping[str, str]
+    places: Places,
+    sites: Sequence[Site],
+    routes: Routes,
+    choices: Mapping[str, str],
+    tell: Tell | None = None,
 ) -> tuple[tuple[MenuGuess, ...], tuple[tuple[str, str], ...], tuple[str, ...]]:
     """The menus, the strongest first; pairs of roots that leave a doubt; what was too weak.
 
     Args:
         choices: answers that were given, by question.
     """
-    tally = Tally(places, sites, routes)
+    tally = Tally(places, sites, routes, tell)
     candidates = _sort(tally, list(tally.candidates()))
     taken: list[Candidate] = []
     weak: list[Candidate] = []

@@ -51,9 +51,8 @@ def read_survey(
     if tell is not None:
         tell("comparing what was read", 0, 0)
     texts = find_texts(reading)
-    if tell is not None:
-        tell("looking for menus and what names them", 0, 0)
-    survey = _conclude(card, name or card.name or "My device", reading, texts, {}, {})
+    analysis = analyse(reading, texts, {}, tell=tell)
+    survey = _conclude(card, name or card.name or "My device", reading, texts, analysis, {}, {})
     return _answer_all(survey, answers or {})
 
 
@@ -87,7 +86,7 @@ def answer(survey: Survey, question: Question, choice: Choice | str) -> Survey:
             f"it has: {', '.join(map(shown, known))}"
         )
     answers = {**survey.answers, question.id: value}
-    return _conclude(survey.card, survey.name, survey.reading, survey.texts, answers, survey.edits)
+    return _answered(survey, answers)
 
 
 def take_back(survey: Survey) -> Survey:
@@ -95,7 +94,12 @@ def take_back(survey: Survey) -> Survey:
     answers = dict(survey.answers)
     if answers:
         answers.popitem()
-    return _conclude(survey.card, survey.name, survey.reading, survey.texts, answers, survey.edits)
+    return _answered(survey, answers)
+
+
+def _answered(survey: Survey, answers: Mapping[str, str]) -> Survey:
+    analysis = analyse(survey.reading, survey.texts, answers, before=survey.analysis)
+    return _conclude(survey.card, survey.name, survey.reading, survey.texts, analysis, answers, survey.edits)
 
 
 def take(survey: Survey, finding: Finding) -> Survey:
@@ -177,10 +181,10 @@ def _conclude(
     name: str,
     reading: Reading,
     texts: Texts,
+    analysis: Analysis,
     answers: Mapping[str, str],
     edits: Mapping[str, tuple[Standing, Sequence[Line] | None]],
 ) -> Survey:
-    analysis = analyse(reading, texts, answers)
     rotate = _TURNS.get(answers.get("rotation", ""), 0)
     findings = draft_findings(name, reading, analysis, rotate, "rotation" in answers)
     questions = tuple(_questions(analysis, answers))[: max(0, MOST_QUESTIONS - len(answers))]
@@ -195,6 +199,7 @@ def _conclude(
         reading.skipped,
         reading,
         texts,
+        analysis,
         findings,
         edits,
     )

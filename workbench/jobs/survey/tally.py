@@ -10,6 +10,7 @@ from workbench.card.media_names import is_media
 from workbench.jobs.survey.pictures import is_picture
 from workbench.jobs.survey.places import Places, fold, stems_of, suffix_of
 from workbench.jobs.survey.plain import WORDS
+from workbench.jobs.survey.reading import Tell
 from workbench.jobs.survey.routes import Routes
 from workbench.jobs.survey.sites import Site
 from workbench.values import dataclass, field
@@ -62,12 +63,16 @@ class Candidate:
 class Tally:
     """Counts for every folder which of its children are named, and where."""
 
-    def __init__(self, places: Places, sites: Sequence[Site], routes: Routes) -> None:
+    def __init__(
+        self, places: Places, sites: Sequence[Site], routes: Routes, tell: Tell | None = None
+    ) -> None:
         self._places = places
         self._sites = sites
         self._named: dict[int, _Named] = defaultdict(_Named)
         self._lengths: dict[int, int] = {}
         for number, site in enumerate(sites):
+            if tell is not None:
+                tell("places compared with folders", number, len(sites))
             self._count(number, site, routes)
 
     def _count(self, number: int, site: Site, routes: Routes) -> None:

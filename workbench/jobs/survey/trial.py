@@ -8,9 +8,9 @@ from itertools import islice
 from workbench.card.entry_files import find_entry_files
 from workbench.card.entry_set import EntrySet
 from workbench.card.labels import LabelReader
-from workbench.card.menu_search import MenuSearch
 from workbench.card.mention import Mention
 from workbench.card.menu import read_rule_menus
+from workbench.card.menu_search import MenuSearch
 from workbench.card.name_index import index_names
 from workbench.card.paths import VolumePath
 from workbench.card.profile import (
