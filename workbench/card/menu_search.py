@@ -12,7 +12,7 @@ from workbench.card.grounding import check_grounds
 from workbench.card.many_names import ManyNames, count_roughly
 from workbench.card.menu import read_rule_menus
 from workbench.card.menu_reading import MenuReading, Read
-from workbench.card.name_index import index_names
+from workbench.card.name_index import index_names, list_names
 from workbench.card.profile import Profile
 from workbench.card.reference import FileReference, Found, Reference
 from workbench.card.sweep import Hit
@@ -23,6 +23,8 @@ from workbench.typed import TYPE_CHECKING
 if TYPE_CHECKING:
     from workbench.card.scout import Scout
 
+_FEW = 8
+"""Entries that are looked at one by one, whether they are still there."""
 _SMALL = 256 * 1024
 """Bytes of manifests that are read whole to count references: at their densest half a second."""
 
@@ -38,7 +40,8 @@ class MenuSearch:
         self._tree = tree
         self._profile = profile
         self._menu = menu
-        self._menus = read_rule_menus(tree, profile, menu.rule, labels=False)
+        is_only = "{parent}" not in menu.rule.root.path
+        self._menus = (menu,) if is_only else read_rule_menus(tree, profile, menu.rule, labels=False)
         self._every = [entry for found in self._menus for entry in found.entries]
         self._all: tuple[MenuReading, Read] | None = None
         """What was read for all entries, once that was asked for."""
@@ -79,8 +82,10 @@ class MenuSearch:
         scout: Scout | None = getattr(self._tree, "scout", None) if len(wanted) == 1 else None
         reading, read, hits = self._read(names, scout if mentions else None)
         found = Gathering(reading, read, names, wanted).run(mentions=mentions, hits=hits)
+        names_there = set(list_names(self._tree, self._menu.root)) if len(wanted) > _FEW else None
         for entry in wanted:
-            if self._tree.stat(entry.at) is None:
+            is_there = entry.name in names_there if names_there else self._tree.stat(entry.at) is not None
+            if not is_there:
                 raise CardError(f"{entry.at} is no longer there; nothing was changed", path=str(entry.at))
         return found
 

@@ -9,7 +9,7 @@ from workbench.card.paths import VolumePath
 from workbench.card.tree import Listing, Tree
 from workbench.errors import CardError
 
-__all__ = ["Listing", "NameIndex", "index_names"]
+__all__ = ["Listing", "NameIndex", "index_names", "list_names"]
 
 
 class NameIndex:
@@ -88,3 +88,15 @@ def index_names(tree: Tree) -> NameIndex:
     if not isinstance(known, NameIndex):
         known = kept[_KEPT_AS] = NameIndex(tree)
     return known
+
+
+def list_names(tree: Tree, folder: VolumePath) -> list[str]:
+    """The names in a folder, from the walk where it came by there (it follows no links).
+
+    Raises:
+        CardError: there is no such folder.
+    """
+    listing = index_names(tree).folders(folder.volume).get(folder.path)
+    if listing is None:
+        return [item.name for item in tree.list(folder)]
+    return [name for name, _ in listing]

@@ -11,6 +11,7 @@ import unicodedata
 from collections.abc import Iterable
 
 from workbench.errors import NameRefusedError
+from workbench.late_pattern import late_pattern
 from workbench.shown import shown
 from workbench.typed import TYPE_CHECKING
 
@@ -33,12 +34,13 @@ _RESERVED = frozenset(
         *(kind + digit for kind in ("COM", "LPT") for digit in _DIGITS),
     ]
 )
+_ODD = late_pattern("[\x00-\x1f/\ud800-\udfff]")
 _FALLBACK = "unnamed"
 
 
 def count_units(text: str) -> int:
     """UTF-16 units: a character above U+FFFF costs two."""
-    return len(text) + sum(char > "\uffff" for char in text)
+    return len(text) if text.isascii() else len(text) + sum(char > "\uffff" for char in text)
 
 
 def check_name(name: str, rule: NamesRule, limit: int = LONGEST) -> None:
@@ -90,6 +92,8 @@ def fold_name(name: str, rule: NamesRule) -> str:
     case folding, `ß` stays. Both rules take composed and decomposed letters for one, because half the hosts
     that a card meets do.
     """
+    if name.isascii():
+        return name if rule == "exact" else name.upper()
     composed = unicodedata.normalize("NFC", name)
     if rule == "exact":
         return composed
@@ -118,11 +122,14 @@ def suggest_name(name: str, rule: NamesRule, limit: int = LONGEST, taken: Iterab
 def _find_fault_anywhere(name: str, limit: int) -> str | None:
     if name in ("", ".", ".."):
         return "is empty" if not name else "means a folder, not an entry"
-    for char in name:
-        if char == "/" or char < " ":
-            return f"holds {_describe(char)}, which no card can keep"
-        if "\ud800" <= char <= "\udfff":
-            return "holds bytes that are no text"
+    odd = _ODD.search(name)
+    if odd is not None:
+        is_text = odd[0] == "/" or odd[0] < " "
+        return (
+            f"holds {_describe(odd[0])}, which no card can keep"
+            if is_text
+            else "holds bytes that are no text"
+        )
     longest = min(limit, LONGEST)
     if count_units(name) > longest:
         return f"is too long: {count_units(name)} UTF-16 units, and at most {longest} are allowed"
@@ -130,9 +137,9 @@ def _find_fault_anywhere(name: str, limit: int) -> str | None:
 
 
 def _find_fault_on_fat(name: str) -> str | None:
-    for char in name:
-        if char in _ILLEGAL:
-            return f"holds {_describe(char)}, which FAT and exFAT forbid"
+    if not _ILLEGAL.isdisjoint(name):
+        char = next(char for char in name if char in _ILLEGAL)
+        return f"holds {_describe(char)}, which FAT and exFAT forbid"
     if name[-1] in ". ":
         return f"ends in {_describe(name[-1])}, which FAT drops and Windows cannot open"
     if name[0] == " ":

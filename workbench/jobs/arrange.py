@@ -10,6 +10,7 @@ from collections.abc import Collection, Sequence
 
 from workbench.card.menu import Entry, Menu
 from workbench.card.menu_search import MenuSearch
+from workbench.card.name_index import list_names
 from workbench.card.profile import PrefixStyle, Profile
 from workbench.card.tree import Tree
 from workbench.changes.plan import Plan
@@ -173,7 +174,7 @@ def plan_strip_all(tree: Tree, profile: Profile, menu: Menu, *, names: Collectio
 def read_taken(tree: Tree, menu: Menu) -> tuple[str, ...]:
     """The names in the menu's folder that are no entries of it: hidden ones, files beside folders."""
     own = {entry.name for entry in menu.entries}
-    return tuple(item.name for item in tree.list(menu.root) if item.name not in own)
+    return tuple(name for name in list_names(tree, menu.root) if name not in own)
 
 
 def weigh_entries(tree: Tree, profile: Profile, menu: Menu) -> dict[str, int]:

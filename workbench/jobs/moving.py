@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 
+from workbench.card.name_index import list_names
 from workbench.card.names import fold_name
 from workbench.card.paths import ASIDE, VolumePath
 from workbench.card.profile import NamesRule, Profile
@@ -50,7 +51,7 @@ def find_taken(
     Args:
         but: whether a source's new name has been checked already (the entries themselves).
     """
-    leaving = {move.source for move in moves}
+    leaving = {(move.source.volume, move.source.path) for move in moves}
     folders: dict[VolumePath, dict[str, str]] = {}
     coming: dict[tuple[str, str], VolumePath] = {}
     taken: list[Conflict] = []
@@ -71,5 +72,9 @@ def find_taken(
     return taken
 
 
-def _names_in(tree: Tree, folder: VolumePath, leaving: set[VolumePath], rule: NamesRule) -> dict[str, str]:
-    return {fold_name(item.name, rule): item.name for item in tree.list(folder) if item.at not in leaving}
+def _names_in(
+    tree: Tree, folder: VolumePath, leaving: set[tuple[str, str]], rule: NamesRule
+) -> dict[str, str]:
+    prefix = f"{folder.path}/" if folder.path else ""
+    staying = (name for name in list_names(tree, folder) if (folder.volume, prefix + name) not in leaving)
+    return {fold_name(name, rule): name for name in staying}

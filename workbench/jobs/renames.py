@@ -9,6 +9,7 @@ from collections.abc import Mapping
 
 from workbench.card.entry import Entry, Menu
 from workbench.card.menu_search import MenuSearch
+from workbench.card.name_index import list_names
 from workbench.card.names import check_free, check_name, fold_name
 from workbench.card.paths import VolumePath
 from workbench.card.profile import NamesRule, Profile
@@ -84,9 +85,9 @@ def plan_renames(
 def check_new_names(tree: Tree, profile: Profile, menu: Menu, wanted: Mapping[Entry, str]) -> None:
     """Refuse names that the card could not keep, that something else has, or that two entries would share."""
     rule, limit = profile.volumes[menu.root.volume].names, menu.rule.prefix.limit
-    beside = [item.name for item in tree.list(menu.root)]
-    leaving = {entry.name for entry in wanted}
-    gone = [entry for entry in wanted if entry.name not in beside]
+    beside = list_names(tree, menu.root)
+    leaving, there = {entry.name for entry in wanted}, set(beside)
+    gone = [entry for entry in wanted if entry.name not in there]
     if gone:
         raise EntryError(
             f"the entry {shown(gone[0].name)} is no longer there; nothing was changed", path=str(gone[0].at)

@@ -48,13 +48,15 @@ def _letters_up_key(name: str) -> bytes:
     return _encode(name).translate(_UP)
 
 
-def _natural_key(name: str) -> list[tuple[int, int, str, str]]:
+def _natural_key(name: str) -> tuple[tuple[int, int, str, str], ...]:
     """Run by run: digit runs by value, other runs lower-cased, equal runs by their raw text (our rule)."""
-    return [_run_key(run) for run in _RUNS.findall(name)]
-
-
-def _run_key(run: str) -> tuple[int, int, str, str]:
-    return (0, int(run), "", run) if run[0] in "0123456789" else (1, 0, run.lower(), run)
+    # Spelled out: a style has thousands of prefixes, and each is sorted by this.
+    return tuple(
+        [
+            (0, int(run), "", run) if run[0] in "0123456789" else (1, 0, run.lower(), run)
+            for run in _RUNS.findall(name)
+        ]
+    )
 
 
 def _directory_key(_: str) -> int:

@@ -31,13 +31,22 @@ class TokenTable:
     units: tuple[int, ...]
     """UTF-16 units of each prefix."""
     _by_group: dict[frozenset[int], tuple[int, ...]] = field(default_factory=dict)
+    _by_pool: list[list[int]] = field(default_factory=list)
 
     def rows_in(self, group: frozenset[int]) -> tuple[int, ...]:
         """The rows (1-based) whose prefixes come from these pools."""
-        if group not in self._by_group:
-            rows = enumerate(self.pool_of, 1)
-            self._by_group[group] = tuple(at for at, pool in rows if pool in group)
-        return self._by_group[group]
+        known = self._by_group.get(group)
+        if known is None:
+            rows = [row for pool in group for row in self._rows_of(pool)]
+            known = self._by_group[group] = tuple(sorted(rows))
+        return known
+
+    def _rows_of(self, pool: int) -> Sequence[int]:
+        if not self._by_pool:
+            self._by_pool.extend([] for _ in range(max(self.pool_of, default=0) + 1))
+            for at, one in enumerate(self.pool_of, 1):
+                self._by_pool[one].append(at)
+        return self._by_pool[pool] if pool < len(self._by_pool) else ()
 
 
 @lru_cache(maxsize=32)
@@ -45,24 +54,17 @@ def make_table(order: Order, pools: Pools, separator: str) -> TokenTable:
     """The table of a style; of prefixes that tie (`A05 ` and `a05 ` under `letters`) the plainer stays."""
     key = sort_key(order)
     found: dict[Any, tuple[str, int]] = {}
-    keys: dict[Any, Any] = {}
     for number, pool in enumerate(pools):
         for token in pool:
-            own = key(token + separator)
-            place = tuple(own) if isinstance(own, list) else own
-            if place not in found:
-                found[place] = token + separator, number
-                keys[place] = own
-    keyed = sorted(keys)
-    prefixes = tuple(found[place][0] for place in keyed)
-    units = tuple(len(prefix.encode("utf-16-le", "surrogatepass")) // 2 for prefix in prefixes)
-    return TokenTable(
-        order,
-        prefixes,
-        tuple(keys[place] for place in keyed),
-        tuple(found[place][1] for place in keyed),
-        units,
-    )
+            found.setdefault(key(token + separator), (token + separator, number))
+    keys = tuple(sorted(found))
+    prefixes = tuple([found[place][0] for place in keys])
+    units = tuple([len(one) if one.isascii() else _count_units(one) for one in prefixes])
+    return TokenTable(order, prefixes, keys, tuple([found[place][1] for place in keys]), units)
+
+
+def _count_units(prefix: str) -> int:
+    return len(prefix.encode("utf-16-le", "surrogatepass")) // 2
 
 
 @lru_cache(maxsize=256)
