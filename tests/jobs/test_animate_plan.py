@@ -101,7 +101,8 @@ def test_the_report_tells_what_has_to_be_known(larkspur: Motion) -> None:
         "15 frames, 0.525 s",
         "35 ms",
         "the start takes 0.525 s longer",
-        "+25 ms",
+        "+25.0 ms",
+        "25 ms early, which nobody notices",
         "-23.0 LUFS",
         "passes",
     ):
