@@ -6,6 +6,7 @@ whose time cannot be is left out. What decodes badly is passed over and told.
 
 from __future__ import annotations
 
+import errno
 from collections.abc import Iterator
 from fractions import Fraction
 from itertools import pairwise
@@ -130,7 +131,8 @@ class VideoClip:
     def remarks(self) -> tuple[str, ...]:
         notes = list(self.facts.notes)
         if self._damaged:
-            notes.append(f"{self._damaged} places of the clip are damaged and were passed over.")
+            places = "One place" if self._damaged == 1 else f"{self._damaged} places"
+            notes.append(f"{places} of the clip could not be decoded and shows what came before.")
         if self._broken_off is None and self._missing > max(Fraction(1, 4), 2 * self._each):
             notes.append(f"The file breaks off: {float(self._missing):.2f} s that it promises are not in it.")
         if self._broken_off is not None:
@@ -159,7 +161,7 @@ class VideoClip:
                 metadata_errors="replace",
             )
         except (av.FFmpegError, OSError, ValueError) as error:
-            raise MediaError(f"it is no video that can be read here ({_because(error)})") from error
+            raise MediaError(_because(error)) from error
 
     def _find_stream(self, container: InputContainer) -> Any:
         pictures = [
@@ -303,9 +305,17 @@ class _reading:
 
         self._container.close()
         if isinstance(error, av.FFmpegError) and not isinstance(error, MediaError):
-            raise MediaError(f"it cannot be read to its end ({_because(error)})") from error
+            raise MediaError(_because(error)) from error
 
 
 def _because(error: BaseException) -> str:
-    text = getattr(error, "strerror", None) or str(error)
-    return str(text).split("\n")[0] or "damaged"
+    import av
+
+    if isinstance(error, av.InvalidDataError):
+        return "its content is torn, or of no kind that is known here"
+    if isinstance(error, av.error.ArgumentError):
+        return "it is a list of other files, or of a kind that is not read here"
+    if getattr(error, "errno", None) == errno.EBUSY:  # libav's answer to a size that cannot be
+        return "it promises pictures larger than any that are decoded"
+    because = str(getattr(error, "strerror", None) or error).split("\n")[0]
+    return f"it cannot be read here ({because or 'it is damaged'})"
