@@ -54,3 +54,10 @@ def test_the_core_loads_no_heavy_package(module):
     code = f"import sys, {module}; print(*[name for name in {HEAVY!r} if name in sys.modules])"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.split() == []
+
+
+def test_what_is_imported_ahead_takes_no_thread_for_the_main_one():
+    """`threading` holds the thread that first imports it for the main one: nothing here imports it."""
+    code = "import sys, workbench.changes.apply; print('threading' in sys.modules)"
+    done = subprocess.run([sys.executable, "-S", "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.split() == ["False"]

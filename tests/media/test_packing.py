@@ -91,3 +91,13 @@ def test_what_follows_the_first_member_is_ignored():
     """Padding of a partition or a second member is not part of the splash."""
     assert unpack_gzip(gzip.compress(b"one") + bytes(512)) == b"one"
     assert unpack_gzip(gzip.compress(b"one") + gzip.compress(b"two")) == b"one"
+
+
+def test_the_same_file_is_unpacked_once_and_judged_each_time():
+    """What was unpacked last is remembered for the very same bytes, within the limit that is asked for."""
+    packed = gzip.compress(bytes(5000))
+    assert unpack_gzip(packed) is unpack_gzip(packed)
+    with pytest.raises(MediaError, match="unpacks to more"):
+        unpack_gzip(packed, limit=4999)
+    with pytest.raises(MediaError, match="ends early"):
+        unpack_gzip(b"")

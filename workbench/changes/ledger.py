@@ -7,28 +7,27 @@ from __future__ import annotations
 
 import contextlib
 import os
-from collections.abc import Iterator, Mapping, Sequence
-from typing import TYPE_CHECKING
+from collections.abc import Mapping
 
 from workbench.card.paths import LEDGER_FOLDER, VolumePath
-from workbench.card.volumes import Card, Volume
+from workbench.card.volumes import Card
+from workbench.changes.change_list import CHANGES as CHANGES
+from workbench.changes.change_list import RECENT as RECENT
+from workbench.changes.change_list import list_changes as list_changes
+from workbench.changes.change_list import number_of as number_of
+from workbench.changes.change_list import open_grounds as open_grounds
 from workbench.changes.ground import Ground, explain, kind_of
 from workbench.changes.marks import State, has_remark, read_state
 from workbench.changes.record import Record, read_record
-from workbench.errors import CardError, LedgerError
-from workbench.late_pattern import late_pattern
+from workbench.errors import LedgerError
 from workbench.manifests.toml_reader import read_toml
-from workbench.shown import shown
+from workbench.typed import TYPE_CHECKING
 from workbench.values import dataclass, field
 
 if TYPE_CHECKING:
     from workbench.changes.kept import KeptVersion
 
-CHANGES = f"{LEDGER_FOLDER}/changes"
 VOLUME_FILE = f"{LEDGER_FOLDER}/volume.toml"
-RECENT = 3
-"""An unfinished change blocks every later one, so it is among the last few."""
-_CHANGE_NAME = late_pattern(r"(\d{4,})-[0-9a-f]{6}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,33 +106,6 @@ class Book:
             if change in record.undoes and self.undone_by(record.id) is None:
                 return record.number
         return None
-
-
-@contextlib.contextmanager
-def open_grounds(volumes: Sequence[Volume]) -> Iterator[dict[str, Ground]]:
-    """The files of these volumes, by role.
-
-    Raises:
-        CardError: one is not there.
-    """
-    with contextlib.ExitStack() as held:
-        grounds: dict[str, Ground] = {}
-        for volume in volumes:
-            try:
-                ground = Ground(
-                    volume.role,
-                    volume.root,
-                    fat=volume.host_names == "fat",
-                    filesystem=volume.filesystem,
-                )
-            except OSError as error:
-                raise CardError(
-                    f"the volume {shown(volume.role)} at {shown(str(volume.root))} cannot be opened: "
-                    f"{explain(error)}. Nothing was changed.",
-                    path=f"{volume.role}:",
-                ) from error
-            grounds[volume.role] = held.enter_context(ground)
-        yield grounds
 
 
 def read_history(card: Card) -> tuple[Change, ...]:
@@ -257,20 +229,6 @@ def _load_from_any(
             if state != "prepared":  # torn while it was written: it never began
                 book.damaged.append(Damaged(role, change, error.message))
     return found
-
-
-def list_changes(ground: Ground) -> list[str]:
-    """Ids of the changes on one volume, by number."""
-    try:
-        names = ground.names(CHANGES)
-    except OSError:
-        return []
-    return sorted((name for name in names if _CHANGE_NAME.fullmatch(name)), key=lambda n: (number_of(n), n))
-
-
-def number_of(change: str) -> int:
-    """The number in a change's id."""
-    return int(change.partition("-")[0])
 
 
 def load_record(ground: Ground, change: str) -> Record:

@@ -8,9 +8,9 @@ from __future__ import annotations
 import os
 import time
 import zlib
-from typing import Literal, get_args
 
 from workbench.changes.ground import Flush, Ground, sync
+from workbench.typed import Literal, get_args
 
 State = Literal["prepared", "begun", "done", "back"]
 Remark = Literal["let-go", "handed-over"]

@@ -84,8 +84,12 @@ def open_for_writing(args: argparse.Namespace) -> Opened:
 
 
 def _find_unfinished(card: Card) -> Unfinished | None:
-    """The change that blocks writing; a card without a ledger has none, and nothing is imported to say so."""
+    """The change that blocks writing; little is imported to say that there is none."""
     if not any(os.path.lexists(volume.root / LEDGER_FOLDER) for volume in card.present):
+        return None
+    from workbench.changes.change_list import are_all_at_end
+
+    if are_all_at_end(card):
         return None
     from workbench.changes.recover import find_unfinished
 

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
-
 from workbench.card.paths import VolumePath
 from workbench.cli.arguments import add_card_arguments, add_writing_arguments
 from workbench.cli.carrying import carry_out, check_consent
@@ -13,6 +11,7 @@ from workbench.cli.output import say, say_json
 from workbench.cli.plain_words import YES_OR_NO
 from workbench.cli.probe import add_probe_arguments, run_probe
 from workbench.errors import CardwrightError, UsageError
+from workbench.typed import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     import argparse
@@ -63,15 +62,27 @@ def run(args: argparse.Namespace) -> int:
 
     check_consent(args)
     opened = open_for_writing(args)
-    if args.act in ("put", "blank"):
-        from workbench.media.tag_tables import postpone_tag_tables
-
-        postpone_tag_tables()
-    plan = {"put": _plan_put, "blank": _plan_blank, "restore": _plan_restore}[args.act](args, opened)
+    plan = _plan(args, opened)
     try:
         return carry_out(args, opened.card, plan)
     finally:
         drop_renders(plan)
+
+
+def _plan(args: argparse.Namespace, opened: Opened) -> Plan:
+    if args.act == "restore":
+        return _plan_restore(args, opened)
+    from contextlib import nullcontext
+
+    from workbench.cli.ahead import importing_ahead
+    from workbench.media.late_logging import load_image_files
+    from workbench.media.tag_tables import postpone_tag_tables
+
+    postpone_tag_tables()
+    load_image_files()
+    # While Pillow and zlib are at work, which takes longer than the import.
+    with nullcontext() if args.dry_run else importing_ahead("workbench.changes.apply"):
+        return (_plan_put if args.act == "put" else _plan_blank)(args, opened)
 
 
 def _show(args: argparse.Namespace) -> int:
