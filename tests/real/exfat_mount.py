@@ -42,6 +42,10 @@ class ExfatMount:
         self._unmount()
         self._mount()
 
+    def remount_after_leaving(self) -> None:
+        """Mount again what something else unmounted."""
+        self._mount()
+
     def _unmount(self) -> None:
         """Whoever looks at every mounted volume (a search for cards) may hold it for a moment."""
         for _ in range(50):

@@ -5,6 +5,7 @@ Nothing of the card's content is changed. The card that a device runs from itsel
 
 from __future__ import annotations
 
+import contextlib
 import ctypes
 import os
 import sys
@@ -29,6 +30,10 @@ from workbench.values import dataclass, field
 LIVE = (
     "this is the card that this device runs from, so it is not unmounted; everything was flushed to it. "
     "Switch the device off by its own means before you take the card out."
+)
+NO_MEANS = (
+    "Everything was flushed, but nothing here can unmount it: use the system's own way to take a medium out "
+    "safely."
 )
 DAMAGED = (
     "The card is still mounted: what was written does not come back whole. Do not trust this card; copy what "
@@ -72,7 +77,7 @@ def leave(
     *,
     progress: Progress | None = None,
     power_off: bool = True,
-    computer: Computer | None = None,
+    look: Callable[[], Computer] = Computer,
     choose: Callable[[], Means | None] = choose_means,
 ) -> Leaving:
     """Flush, read back, unmount, switch off.
@@ -98,9 +103,19 @@ def leave(
     if found.read.damaged:
         found.refused = DAMAGED
         return found
-    _unmount_all(card, computer or Computer(), choose, found)
-    if found.safe and found.unmounted and power_off:
-        _switch_off(card, choose, found)
+    mounts = _list_mounts(card, look())
+    if not mounts:
+        found.safe = True
+        _warn_of_medium(card, look(), found)
+        return found
+    means = choose()
+    if means is None:
+        found.refused = NO_MEANS
+        return found
+    with contextlib.closing(means):
+        _unmount_all(mounts, look, means, found)
+        if found.safe and power_off:
+            _switch_off(mounts[0].device, means, found)
     return found
 
 
@@ -134,19 +149,7 @@ def _syncfs(ground: Ground) -> None:
         os.close(handle)
 
 
-def _unmount_all(card: Card, computer: Computer, choose: Callable[[], Means | None], found: Leaving) -> None:
-    mounts = _list_mounts(card, computer)
-    if not mounts:
-        found.safe = True
-        _warn_of_medium(card, computer, found)
-        return
-    means = choose()
-    if means is None:
-        found.refused = (
-            "Everything was flushed, but nothing here can unmount it: use the system's own way to take "
-            "a medium out safely."
-        )
-        return
+def _unmount_all(mounts: Sequence[Mount], look: Callable[[], Computer], means: Means, found: Leaving) -> None:
     found.means = means.name
     for mount in reversed(mounts):
         try:
@@ -155,7 +158,7 @@ def _unmount_all(card: Card, computer: Computer, choose: Callable[[], Means | No
             _tell_refusal(mount, error, found)
             return
         found.unmounted.append(mount.point)
-    still = _find_other_mounts(mounts)
+    still = _find_other_mounts(mounts, look())
     if still:
         found.refused = f"It is still mounted at {shown(still)} too; unmount it there."
     found.safe = not still
@@ -202,33 +205,31 @@ def _warn_of_medium(card: Card, computer: Computer, found: Leaving) -> None:
             )
 
 
-def _find_other_mounts(mounts: Sequence[Mount]) -> str:
+def _find_other_mounts(mounts: Sequence[Mount], computer: Computer) -> str:
     """Another place where one of the file systems is still mounted."""
     numbers = {mount.number for mount in mounts if mount.number}
-    return next((one.point for one in Computer().mounts if one.number in numbers), "")
+    return next((one.point for one in computer.mounts if one.number in numbers), "")
 
 
 def _tell_refusal(mount: Mount, error: LeaveError, found: Leaving) -> None:
     because = error.message
     if error.busy:
+        because = "a program still uses it"
         holding = find_holders(mount.point)
         found.holders = holding.holders
         if holding.unseen:
-            found.notes.append(
-                f"{holding.unseen} programs of other users could not be looked into; sudo can."
-            )
+            count = f"{holding.unseen} programs" if holding.unseen > 1 else "One program"
+            found.notes.append(f"{count} of other users could not be looked into; as root they can be.")
     who = "; ".join(f"{shown(one.name)} (process {one.pid}) with {shown(one.path)}" for one in found.holders)
     found.refused = f"{shown(mount.point)} is still mounted: {because}{f': {who}' if who else ''}."
     if found.unmounted:
         found.notes.append(f"Unmounted already: {', '.join(map(shown, found.unmounted))}.")
 
 
-def _switch_off(card: Card, choose: Callable[[], Means | None], found: Leaving) -> None:
-    means = choose()
-    for device in list(dict.fromkeys(volume.device for volume in card.present if volume.device))[:1]:
-        try:
-            found.powered_off = means.power_off(device) if means is not None else ""
-        except LeaveError as error:
-            found.notes.append(
-                f"It is unmounted; the drive was not switched off ({error.message}), which is no harm."
-            )
+def _switch_off(device: str, means: Means, found: Leaving) -> None:
+    try:
+        found.powered_off = means.power_off(device)
+    except LeaveError as error:
+        found.notes.append(
+            f"It is unmounted; the drive was not switched off ({error.message}), which is no harm."
+        )

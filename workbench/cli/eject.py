@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     add_card_arguments(parser)
+    parser.add_argument("--json", action="store_true", help="print JSON")
     parser.add_argument("--yes", action="store_true", help="leave a plan that waits for the next time")
     parser.add_argument("--stay-on", action="store_true", help="unmount only; do not switch the drive off")
 

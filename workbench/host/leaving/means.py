@@ -47,6 +47,9 @@ class Means(Protocol):
             LeaveError: the system refused; the medium is unmounted all the same.
         """
 
+    def close(self) -> None:
+        """Nothing more is asked."""
+
 
 def choose_means() -> Means | None:
     """The best means that is here; None where there is none."""
@@ -59,7 +62,14 @@ def choose_means() -> Means | None:
     return connect() or (Umount() if shutil.which("umount") else None)
 
 
-class Umount:
+class Command:
+    """A command of the system, run anew each time."""
+
+    def close(self) -> None:
+        """Nothing is held."""
+
+
+class Umount(Command):
     """umount(8), for a system without udisks; takes the right to mount (root, or `user` in fstab)."""
 
     name = "umount"
@@ -73,7 +83,7 @@ class Umount:
         return ""
 
 
-class Diskutil:
+class Diskutil(Command):
     """diskutil(8) of macOS."""
 
     name = "diskutil"

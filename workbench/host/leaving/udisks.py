@@ -31,7 +31,10 @@ def connect() -> Udisks | None:
     except (OSError, KeyError, ValueError, RuntimeError):
         return None
     found = Udisks(connection)
-    return found if found.answers() else None
+    if found.answers():
+        return found
+    found.close()
+    return None
 
 
 class Udisks:
@@ -49,6 +52,10 @@ class Udisks:
         except _RefusedError:
             return False
         return True
+
+    def close(self) -> None:
+        """Let the connection go."""
+        self._connection.close()
 
     def unmount(self, device: str, point: str) -> None:
         try:
