@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+
 from workbench.card.paths import VolumePath
 from workbench.cli.arguments import add_card_arguments, add_writing_arguments
 from workbench.cli.carrying import carry_out, check_consent
