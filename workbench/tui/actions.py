@@ -106,6 +106,7 @@ app | pane.previous | shift+tab | pane before | Go to the pane before | | focus_
 app | plan.write | w,f10 | write | Write the waiting plan to the card (asks once) | footer
 app | plan.drop-last | backspace,f8 | drop last | Take the last move back, or the last wish of the plan
 app | plan.drop-all | D | drop all | Drop the whole waiting plan (asks)
+app | card.eject | E | eject | Flush, read back and unmount the card; says when it can be pulled
 app | app.theme | T | colours | Dark, light, or the terminal's own colours
 app | app.quit | q,ctrl+q | quit | Leave; a waiting plan is kept for the next time | | quit
 list | list.up | up,k | up | One line up | | cursor_up
@@ -173,6 +174,7 @@ survey | survey.drop | d,delete | drop | Leave the finding out of the profile, o
 survey | survey.view | v | view | What speaks for it, the menu as it will be read, the profile's text | footer
 survey | survey.save | s | save | Save the profile with your own, and open the menu with it | footer
 survey | survey.save-to | S | save to | Save it elsewhere: onto the card, or into a file
+survey | survey.menu | n | name a menu | Name a folder that is a menu, where none was found
 survey | survey.try | y | try | Lay the profile over the card: what matches nothing, what is under no rule
 survey | survey.probe | p | test picture | Put a test picture up, and say what the device shows of it
 survey | survey.read | r | read card | Read the card and propose a profile anew

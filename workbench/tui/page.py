@@ -25,12 +25,11 @@ if TYPE_CHECKING:
 def title_line(page: Where, card_name: str, width: int) -> Line:
     """`Cardwright  1 menu  2 splash …   Larkspur`: the open page in brackets, the card where it fits.
 
-    Where there is little room the pages stand closer, and in the end the others by their keys alone.
+    Where there is little room the pages stand closer, then without the program's name, and in the end the
+    others by their keys alone.
     """
-    pieces = next(
-        (made for gap in (2, 1) if _width(made := _title_pieces(page, gap)) <= width),
-        _title_pieces(page, 1, has_words=False),
-    )
+    tries = (_title_pieces(page, 2), _title_pieces(page, 1), _title_pieces(page, 1)[1:])
+    pieces = next((made for made in tries if _width(made) <= width), _title_pieces(page, 1, has_words=False))
     room = width - _width(pieces)
     return Line(
         tuple(pieces), ((f"{card_name} ", "place"),) if card_name and cell_len(card_name) + 2 < room else ()

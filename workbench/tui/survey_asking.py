@@ -148,3 +148,41 @@ def _typing_fault(text: str, before: object) -> str | None:
     except ValueError as error:
         return f"this cannot be read as TOML: {error}"
     return None
+
+
+async def ask_menu(page: SurveyPage) -> Draft | None:
+    """A folder that is a menu, chosen or typed; the draft with it, or None."""
+    from workbench.jobs.survey import add_menu
+    from workbench.jobs.survey.by_hand import list_roots
+
+    draft = page.draft
+    if not isinstance(draft, Proposed):
+        return None
+    survey = draft.survey
+    roots = list_roots(survey)
+    lines = [*(Line.of((root, "place")) for root in roots), Line.of(("Another folder …", "strong"))]
+    at = await page.app.push_screen_wait(ChoiceDialog("Which folder does the device show as a menu?", lines))
+    if at is None:
+        return None
+    if at < len(roots):
+        return Proposed(add_menu(survey, roots[at]))
+    first = next(iter(draft.card.volumes))
+    dialog = ValueDialog(
+        "The folder of the menu",
+        f"{first}:",
+        note="As VOLUME:PATH; what lies in it are the entries.",
+        check=lambda text: None if ":" in text else "a volume and a path are wanted: VOLUME:PATH",
+        check_whole=lambda text: _menu_fault(survey, text),
+    )
+    typed = await page.app.push_screen_wait(dialog)
+    return Proposed(add_menu(survey, typed)) if typed else None
+
+
+def _menu_fault(survey: Survey, root: str) -> str | None:
+    from workbench.jobs.survey import add_menu
+
+    try:
+        add_menu(survey, root)
+    except CardwrightError as error:
+        return error.message
+    return None

@@ -204,10 +204,12 @@ def aside_lines(survey: Survey, width: int) -> Iterator[Line]:
     """What was left out of the profile or not looked into, and why."""
     for note in survey.notes:
         yield from _paragraph(note, width)
-    for skipped in survey.skipped:
-        yield BLANK
+    for number, skipped in enumerate(survey.skipped):
+        if number or survey.notes:
+            yield BLANK
         yield Line.of((str(skipped.at), "place"))
-        yield from (Line.of(("    " + part, "muted")) for part in wrap(skipped.because, width - 4))
+        because = skipped.because.removeprefix(f"{skipped.at}: ")
+        yield from (Line.of(("    " + part, "muted")) for part in wrap(because, width - 4))
 
 
 def menu_lines(menus: Sequence[Menu], width: int) -> Iterator[Line]:

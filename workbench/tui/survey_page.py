@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 _EDITS = ("survey.take", "survey.correct", "survey.drop")
 _WITH_DRAFT = ("survey.view", "survey.save", "survey.save-to", "survey.try", "survey.probe")
 _FOOTER = ("survey.correct", "survey.drop", "survey.view", "survey.save")
+_FOOTER_WITHOUT_MENU = ("app.help", "survey.menu", "survey.correct", "survey.view", "survey.open", "app.quit")
 _FOOTER_WITHOUT = ("app.help", "survey.read", "survey.open", "app.quit")
 
 
@@ -38,6 +39,8 @@ class SurveyPage(SurveyView):
             return draft is not None and bool(draft.questions)
         if action_id == "survey.back":
             return isinstance(draft, Proposed) and bool(draft.survey.answers)
+        if action_id == "survey.menu":
+            return isinstance(draft, Proposed)
         if action_id in _WITH_DRAFT:
             return draft is not None
         if action_id in ("survey.read", "survey.open"):
@@ -50,6 +53,8 @@ class SurveyPage(SurveyView):
             return [(action_of("app.help"), True), (stop, True), (action_of("app.quit"), True)]
         if self.draft is None:
             return [(action_of(one), self.can_do(one)) for one in _FOOTER_WITHOUT]
+        if isinstance(self.draft, Proposed) and not self.has_menu:
+            return [(action_of(one), self.can_do(one)) for one in _FOOTER_WITHOUT_MENU]
         first = "survey.answer" if self.can_do("survey.answer") else "survey.take"
         if isinstance(self.draft, Existing):
             first = "survey.try"
@@ -74,8 +79,10 @@ class SurveyPage(SurveyView):
     def has_surveyed(self) -> None:
         if self.draft is not None and self.draft.questions:
             self.action_survey_answer()
-        else:
+        elif self.has_menu:
             self.show_view("menu")
+        else:
+            self.findings.action_cursor_last()
 
     def action_survey_answer(self) -> None:
         self._answer(again=False)
@@ -142,6 +149,19 @@ class SurveyPage(SurveyView):
         draft = await ask_value(self, finding)
         if draft is not None:
             self._edit(draft)
+
+    def action_survey_menu(self) -> None:
+        if isinstance(self.draft, Proposed):
+            self._name_menu()
+
+    @work(exclusive=True, group="correct", exit_on_error=False)
+    async def _name_menu(self) -> None:
+        from workbench.tui.survey_asking import ask_menu
+
+        draft = await ask_menu(self)
+        if draft is not None:
+            self._edit(draft)
+            self.show_view("menu")
 
     def action_survey_view(self) -> None:
         self.show_view(VIEWS[(VIEWS.index(self.view) + 1) % len(VIEWS)])

@@ -43,6 +43,9 @@ async def save(page: SurveyPage, *, asks: bool) -> None:
     draft = page.draft
     if draft is None:
         return
+    if not asks and not page.has_menu:
+        page.workbench.say("The profile names no menu yet: n names one. S saves it all the same.")
+        return
     fault = await asyncio.to_thread(fault_of, draft)
     if fault is not None:
         page.workbench.say(f"! The profile cannot be saved: {fault}", "error")

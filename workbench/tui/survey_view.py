@@ -265,6 +265,13 @@ class SurveyView(Page):
             return bool(draft.survey.answers or draft.survey.edits)
         return bool(draft.sheet.edits)
 
+    @property
+    def has_menu(self) -> bool:
+        """Whether the draft knows any menu."""
+        findings = self.draft.findings if self.draft is not None else ()
+        menus = [one for one in findings if one.table[:1] == ("menus",) and one.standing != "dropped"]
+        return any(line.key == "root" for one in menus for line in one.lines)
+
     def has_surveyed(self) -> None:
         """A survey is there: whatever comes next."""
 
@@ -473,6 +480,11 @@ class SurveyView(Page):
             return [
                 f"{left} only the device can answer: a asks.",
                 "Until then the usual answer is taken. s saves the profile and opens the menu.",
+            ]
+        if not self.has_menu:
+            return [
+                "No menu was found: nothing on the card names what lies in its folders.",
+                "n names a folder that is one; o tries a profile of yours; 6 shows the cards.",
             ]
         if isinstance(draft, Proposed):
             return [

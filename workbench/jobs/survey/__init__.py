@@ -7,6 +7,7 @@ of what it returns.
 from workbench.jobs.survey.findings import Choice, Evidence, Finding, Line, Mention, Question, Survey
 from workbench.jobs.survey.profile_text import profile_text
 from workbench.jobs.survey.surveying import (
+    add_menu,
     amend,
     answer,
     correct,
@@ -29,6 +30,7 @@ __all__ = [
     "Silent",
     "Survey",
     "Trial",
+    "add_menu",
     "amend",
     "answer",
     "correct",

@@ -116,6 +116,8 @@ class Survey:
     analysis: Analysis | None = field(default=None, repr=False, compare=False)
     drafted: tuple[Finding, ...] = field(default=(), repr=False, compare=False)
     """The findings as the card gave them, before anyone touched them."""
+    added: tuple[Finding, ...] = field(default=(), repr=False)
+    """Of menus that a person named."""
     edits: Mapping[str, tuple[Standing, Sequence[Line] | None]] = field(default_factory=dict)
     """By finding: how a person left it, and the lines that they put there."""
 

@@ -10,6 +10,7 @@ from workbench.card.profile import Order
 from workbench.card.volumes import Card, Volume
 from workbench.errors import UsageError
 from workbench.jobs.survey.analysis import Analysis, Texts, analyse, find_texts
+from workbench.jobs.survey.by_hand import make_menu, with_added
 from workbench.jobs.survey.draft import draft_findings
 from workbench.jobs.survey.evidence import Witness
 from workbench.jobs.survey.findings import Choice, Finding, Line, Mention, Question, Standing, Survey
@@ -89,6 +90,23 @@ def answer(survey: Survey, question: Question, choice: Choice | str) -> Survey:
     return _answered(survey, answers)
 
 
+def add_menu(survey: Survey, root: str) -> Survey:
+    """The survey with a menu that a person names: `VOLUME:PATH` of its folder.
+
+    Raises:
+        UsageError: there is no such folder, nothing is in it, or it is a menu already.
+    """
+    made = make_menu(survey, root)
+    return _with_added(survey, survey.drafted, made, (*survey.added, *made))
+
+
+def _with_added(
+    survey: Survey, drafted: Sequence[Finding], new: Sequence[Finding], added: Sequence[Finding]
+) -> Survey:
+    drafted = with_added(drafted, new)
+    return replace(survey, added=tuple(added), drafted=drafted, findings=_apply(drafted, survey.edits))
+
+
 def take_back(survey: Survey) -> Survey:
     """The survey without the answer that was given last; that question is open again."""
     answers = dict(survey.answers)
@@ -99,7 +117,10 @@ def take_back(survey: Survey) -> Survey:
 
 def _answered(survey: Survey, answers: Mapping[str, str]) -> Survey:
     analysis = analyse(survey.reading, survey.texts, answers, before=survey.analysis)
-    return _conclude(survey.card, survey.name, survey.reading, survey.texts, analysis, answers, survey.edits)
+    concluded = _conclude(
+        survey.card, survey.name, survey.reading, survey.texts, analysis, answers, survey.edits
+    )
+    return _with_added(concluded, concluded.drafted, survey.added, survey.added)
 
 
 def take(survey: Survey, finding: Finding) -> Survey:
@@ -201,6 +222,7 @@ def _conclude(
         texts,
         analysis,
         findings,
+        (),
         edits,
     )
 
