@@ -160,6 +160,13 @@ class Workbench(CardKeeper):
 
         await write_waiting(self)
 
+    @work(exclusive=True, group="write", exit_on_error=False)
+    async def action_card_eject(self) -> None:
+        """Let the open card go."""
+        from workbench.tui.ejecting import eject
+
+        await eject(self)
+
     async def action_quit(self) -> None:
         """Leave; with a plan that waits, ask."""
         if self.is_writing:

@@ -63,6 +63,14 @@ class CardKeeper(Arranger):
         if card.profile is None:
             self.action_show_page("survey")
 
+    def let_card_go(self) -> None:
+        """The card was unmounted: nothing is open any more, and that it is missing is no news."""
+        self.desk = None
+        self._watch = None
+        self._was_missing = False
+        self.forget_requests()
+        self.action_show_page("cards")
+
     def rows_shown(self, desk: Desk) -> None:
         """The first rows of a card can be read: now there is time for what may have to be asked."""
         if self._begun is not desk:
