@@ -153,13 +153,20 @@ else:
                 parts.append(f"{name}=_default_{name}")
             else:
                 parts.append(name)
-            body.append(f" _set(self, {name!r}, {name})" if frozen else f" self.{name} = {name}")
+            body.append(f" {_name_setter(cls, name, scope)}{name})" if frozen else f" self.{name} = {name}")
         if hasattr(cls, "__post_init__"):
             body.append(" self.__post_init__()")
         exec(f"def __init__({', '.join(parts)}):\n" + ("\n".join(body) or " pass"), scope)
         made = scope["__init__"]
         made.__qualname__ = f"{cls.__qualname__}.__init__"
         return made
+
+    def _name_setter(cls, name, scope):
+        """The beginning of a call that sets a field; a slot's own descriptor does it in half the time."""
+        if "__slots__" not in cls.__dict__:
+            return f"_set(self, {name!r}, "
+        scope[f"_set_{name}"] = cls.__dict__[name].__set__
+        return f"_set_{name}(self, "
 
     class _StandardFields:
         """`__dataclass_fields__`, made by the standard library when it asks for it."""

@@ -19,7 +19,7 @@ from workbench.late_pattern import late_pattern
 from workbench.manifests.document import Document, Format, Node, Role
 from workbench.manifests.opening import find_matching
 from workbench.manifests.selector import Selector, split_pointer
-from workbench.values import dataclass, replace
+from workbench.typed import NamedTuple
 
 RuleWithBindings = tuple[ReferenceRule, Mapping[str, str]]
 
@@ -32,8 +32,7 @@ _COMMENT = late_pattern(r"\s+[;#]")
 _NEXT_WORD = late_pattern(r"\s+\w")
 
 
-@dataclass(frozen=True, slots=True)
-class NodeHit:
+class NodeHit(NamedTuple):
     """One place in a manifest that names an entry, or could name several."""
 
     node: Node
@@ -109,9 +108,9 @@ class RuleReader:
         comment = _COMMENT.search(node.text)
         if comment is None or node.role in _KEYS or any(hit.coding != "command" for hit in hits):
             return hits
-        before = replace(node, text=node.text[: comment.start()])
+        before = node._replace(text=node.text[: comment.start()])
         cut = self._read_node(before, rule, form, file, manifest)
-        return [replace(hit, node=node) for hit in cut] or hits
+        return [hit._replace(node=node) for hit in cut] or hits
 
     def _read_node(
         self, node: Node, rule: ReferenceRule, form: TextForm, file: Mapping[str, str], manifest: VolumePath

@@ -7,11 +7,11 @@ wishes with `Edit`s for `apply_edits`. Nothing here reads or writes files.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from operator import attrgetter
+from types import MappingProxyType
 
 from workbench.manifests.selector import Selector
-from workbench.typed import Any, Literal, Protocol
-from workbench.values import dataclass, field
+from workbench.typed import Any, Literal, NamedTuple, Protocol
+from workbench.values import dataclass
 
 Format = Literal["json", "toml", "ini", "keyvalue", "shell", "xml", "lines"]
 
@@ -23,17 +23,15 @@ Value = Any
 MAX_BYTES = 8 * 1024 * 1024
 MAX_DEPTH = 512
 
+_NO_BINDINGS: Mapping[str, str] = MappingProxyType({})
 
-@dataclass(frozen=True, slots=True, order=True)
-class Edit:
+
+class Edit(NamedTuple):
     """Replace bytes `start:end` of the document it was made for by `new`."""
 
     start: int
     end: int
     new: bytes
-
-
-_PLACE = attrgetter("start", "end", "new")
 
 
 def anything(_text: str) -> bool:
@@ -49,7 +47,7 @@ def apply_edits(raw: bytes, edits: Iterable[Edit]) -> bytes:
     """
     pieces: list[bytes] = []
     done = 0
-    for edit in sorted(edits, key=_PLACE):
+    for edit in sorted(edits):
         if not done <= edit.start <= edit.end <= len(raw):
             raise ValueError(f"edit {edit.start}:{edit.end} overlaps another or lies outside")
         pieces += raw[done : edit.start], edit.new
@@ -57,9 +55,11 @@ def apply_edits(raw: bytes, edits: Iterable[Edit]) -> bytes:
     return b"".join((*pieces, raw[done:]))
 
 
-@dataclass(frozen=True, slots=True)
-class Node:
-    """One place in a document that holds a text: a key, a string, a word, a line …"""
+class Node(NamedTuple):
+    """One place in a document that holds a text: a key, a string, a word, a line …
+
+    A tuple, as an edit is: thousands are made of one manifest.
+    """
 
     pointer: str
     """JSON Pointer (RFC 6901) to the value; for a key, the pointer of its value."""
@@ -71,7 +71,7 @@ class Node:
     """Span in the raw bytes, quotes included."""
     line: int
     """1-based."""
-    bindings: Mapping[str, str] = field(default_factory=dict)
+    bindings: Mapping[str, str] = _NO_BINDINGS
     """What the selector's placeholders stood for on the way here."""
     detail: Any = None
     """The format module's own notes for `replace_part`; opaque to everyone else."""
