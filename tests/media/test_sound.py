@@ -313,3 +313,56 @@ def test_speeds_in_a_row_make_the_whole(speed):
         assert Fraction(1, 2) <= part <= 100
         whole *= part
     assert abs(whole - speed) <= speed / 5000
+
+
+@pytest.mark.parametrize("channels", [1, 2, 3, 4, 5, 6, 7, 8, 9, 16])
+def test_any_number_of_channels(tmp_path, channels):
+    """In the usual arrangement where the file names none; two channels stay as they are, to the last bit."""
+    mono = clicks(1, [0.5], channels=1) / 8
+    source = write_wav(tmp_path / "many.wav", np.repeat(mono, channels, axis=1), 48000)
+    samples, rate = heard(render_sound(source, SoundCut(Fraction(1)), SoundFormat("wav", 48000, 2)))
+    assert abs(onsets(samples, rate, [0.5])[0]) < 0.002
+    if channels == 2:
+        assert np.abs(samples - mono).max() < 1e-4
+
+
+@pytest.mark.parametrize("kind", ["pcm_u8", "pcm_s24le", "pcm_s32le", "pcm_f32le", "pcm_f64le", "pcm_alaw"])
+def test_any_kind_of_sample(tmp_path, kind):
+    """Unsigned, signed and floating, to the same level."""
+    plain, source = write_wav(tmp_path / "plain.wav", tone(-12, 1), 48000), tmp_path / "other.wav"
+    ffmpeg("-i", plain, "-c:a", kind, source)
+    samples, _ = heard(render_sound(source, SoundCut(Fraction(1)), SoundFormat("wav", 48000, 2)))
+    assert np.abs(samples - tone(-12, 1)).max() < 0.02
+
+
+@pytest.mark.parametrize("kind", ["mkv", "m4a", "flac", "mp3", "ogg"])
+def test_far_into_a_long_file(tmp_path, kind):
+    """It seeks there, and is still in time: MP3, which only guesses where that is, is read from its
+    beginning."""
+    source = tmp_path / f"long.{kind}"
+    codec = ("-c:a", "flac") if kind == "mkv" else ()
+    plain = write_wav(tmp_path / "plain.wav", clicks(50, [45], rate=16000, channels=1), 16000)
+    ffmpeg("-i", plain, *codec, source)
+    cut = SoundCut(Fraction(2), begin=Fraction(44))
+    samples, rate = heard(render_sound(source, cut, SoundFormat("wav", 16000, 1)))
+    # On the clock of an MP3 its own first 1105 samples count: its sound begins that much after zero.
+    late = 1105 / 16000 if kind == "mp3" else 0
+    assert abs(onsets(samples, rate, [1])[0] - late) < 0.006
+
+
+def test_a_rate_that_changes_on_the_way():
+    """Streams may do so; each part is heard at its own."""
+    from workbench.media.sound_shape import shape_sound
+    from workbench.media.sound_source import SoundPiece
+
+    parts = [(48000, "stereo"), (22050, "mono"), (44100, "stereo")]
+    pieces = [
+        SoundPiece(
+            tone(-6, 1, rate=rate, channels=1 + (layout == "stereo")).T.astype(np.float32), rate, layout
+        )
+        for rate, layout in parts
+    ]
+    shaped = shape_sound(pieces, 32000, 1, Fraction(1), 3 * 32000)
+    spectrum = np.abs(np.fft.rfft(shaped[:, 0]))
+    assert spectrum.argmax() / 3 == pytest.approx(1000, abs=1)
+    assert np.abs(shaped[-3200:]).max() > 0.3

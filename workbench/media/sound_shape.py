@@ -69,7 +69,7 @@ class _Graph:
         self._fed = 0
         self._graph = graph = Graph()  # Kept: libav's filters do not outlive it.
         self._entry = graph.add_abuffer(
-            sample_rate=kind[0], format="fltp", layout=kind[1], time_base=Fraction(1, kind[0])
+            sample_rate=kind[0], format="flt", layout=kind[1], time_base=Fraction(1, kind[0])
         )
         form = f"sample_fmts=flt:sample_rates={rate}:channel_layouts={LAYOUTS[channels]}"
         chain = [self._entry]
@@ -81,7 +81,9 @@ class _Graph:
     def feed(self, samples: Any) -> Iterator[Any]:
         from av import AudioFrame
 
-        frame = AudioFrame.from_ndarray(np.ascontiguousarray(samples), format="fltp", layout=self.kind[1])
+        # Not planar: PyAV gives up on eight planes and more.
+        line = np.ascontiguousarray(samples.T).reshape(1, -1)
+        frame = AudioFrame.from_ndarray(line, format="flt", layout=self.kind[1])
         frame.sample_rate, frame.pts, frame.time_base = self.kind[0], self._fed, Fraction(1, self.kind[0])
         self._fed += samples.shape[1]
         self._entry.push(frame)

@@ -25,6 +25,8 @@ _FAR = 30
 _GUESSING = ("mp3", "aac", "ac3")
 """Formats without an index, which seek to about the place."""
 _INSTEAD = ". Nothing was made; choose another sound, or none"
+_USUAL = dict(enumerate(("mono", "stereo", "2.1", "4.0", "5.0", "5.1", "6.1", "7.1"), start=1))
+"""What libav takes a number of channels for that is all it knows of them."""
 _DAMAGE = 100
 """Packets that cannot be decoded before the rest is given up."""
 
@@ -106,16 +108,16 @@ class SoundSource:
             early = Fraction(0) if time is None else done - (time - begin)
             if done and abs(early) < _TOLERANCE:
                 early = Fraction(0)
-            samples = to_floats(frame)
+            samples, layout = _arrange(to_floats(frame), frame.layout.name)
             if early < 0:
                 for silence in _silence(min(-early, length - done), rate, len(samples)):
-                    yield SoundPiece(silence, rate, frame.layout.name)
+                    yield SoundPiece(silence, rate, layout)
                     done += Fraction(silence.shape[1], rate)
             room = max(0, round((length - done) * rate))
             samples = samples[:, max(0, round(early * rate)) :][:, :room]
             if samples.shape[1]:
                 self.heard = True
-                yield SoundPiece(samples, rate, frame.layout.name)
+                yield SoundPiece(samples, rate, layout)
                 done += Fraction(samples.shape[1], rate)
 
 
@@ -182,6 +184,15 @@ def _opened(path: Path | IO[bytes]) -> Iterator[InputContainer]:
     where = str(path) if isinstance(path, Path) else path
     with av.open(where, "r", metadata_errors="replace") as container:
         yield container
+
+
+def _arrange(samples: Any, layout: str) -> tuple[Any, str]:
+    """Channels that a file does not say the arrangement of: in the usual one, or mixed if there is none."""
+    if not layout.endswith("channels"):
+        return samples, layout
+    if usual := _USUAL.get(len(samples)):
+        return samples, usual
+    return samples.mean(axis=0, keepdims=True), "mono"
 
 
 def _time_of(frame: Any) -> Fraction | None:
