@@ -8,9 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence, Set
 
+from workbench.card.paths import VolumePath
 from workbench.card.profile import Profile
 from workbench.card.tree import Tree
-from workbench.changes.plan import Plan
+from workbench.changes.plan import Move, Plan
 from workbench.errors import CardwrightError
 from workbench.jobs.check.checking import check_card
 from workbench.jobs.check.finding import Finding, Remedy
@@ -19,6 +20,10 @@ from workbench.values import dataclass, replace
 
 MOST_ROUNDS = 40
 """Times that a card is looked at again for what comes up in long files behind what was mended."""
+
+
+Identity = tuple[str, VolumePath, str]
+"""What a finding is known by; see `Finding.identity`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +56,9 @@ def plan_mends(tree: Tree, profile: Profile, findings: Sequence[Finding]) -> Men
     mending = _plan_all(tree, profile, wanted)
     after = check_card(mending.plan.on(tree), profile) if mending.plan.steps else before
     if is_whole:
-        return _plan_carefully(tree, profile, wanted, known) if _has_new(after, known) else mending
+        return (
+            _plan_carefully(tree, profile, wanted, known) if _has_new(mending.plan, after, known) else mending
+        )
     rules = {one.rule for one in wanted}
     for _ in range(MOST_ROUNDS):
         tried = {one.identity for one in (*mending.mended, *(left.finding for left in mending.left))}
@@ -135,19 +142,31 @@ def _titled(plan: Plan, count: int) -> Plan:
     return replace(plan, title="Mend one finding" if count == 1 else f"Mend {count} findings")
 
 
-def _has_new(after: Sequence[Finding], known: Set[object]) -> bool:
-    return any(one.identity not in known for one in after)
+def trace_back(plan: Plan, finding: Finding) -> Identity:
+    """What a finding after a plan is known by before it: the place is where the thing stood then."""
+    rule, at, message = finding.identity
+    for step in reversed(plan.steps):
+        if isinstance(step, Move) and (at == step.to or at.is_below(step.to)):
+            rest = at.path[len(step.to.path) :].lstrip("/")
+            at = step.source.child(rest) if rest else step.source
+    return rule, at, message
 
 
-def _plan_carefully(tree: Tree, profile: Profile, wanted: Sequence[Finding], known: Set[object]) -> Mending:
+def _has_new(plan: Plan, after: Sequence[Finding], known: Set[Identity]) -> bool:
+    return any(trace_back(plan, one) not in known for one in after)
+
+
+def _plan_carefully(tree: Tree, profile: Profile, wanted: Sequence[Finding], known: Set[Identity]) -> Mending:
     """Group by group, each checked: what would create a finding is left."""
     plan, now = Plan("", ()), tree
     mended: list[Finding] = []
     left: list[Left] = []
     for group in _group(wanted):
         step, because = _plan_group(now, profile, group)
-        if step is not None and step.steps and _has_new(check_card(step.on(now), profile), known):
-            step, because = None, "mending it would put something else wrong"
+        if step is not None and step.steps:
+            then = plan.then(step)
+            if _has_new(then, check_card(then.on(tree), profile), known):
+                step, because = None, "mending it would put something else wrong"
         if step is None:
             left += (Left(one, because) for one in group)
             continue

@@ -45,10 +45,14 @@ _Sort = tuple[str | None, bool]
 """The texts that rules look at: the selector, and whether its key or its value is meant."""
 
 
+_Kind = tuple[_Sort, frozenset[str]]
+"""The same, with the patterns of the files: by how many texts are right a rule itself is judged."""
+
+
 class _Doubt(NamedTuple):
     """Something that leads nowhere, not judged yet."""
 
-    sort: _Sort
+    kind: _Kind
     rule: Rule
     finding: Finding
 
@@ -70,8 +74,8 @@ class _Reading:
         self._fine: dict[object, set[str]] = {}
         """Texts, and lines of INI files, that are known to be all right, by where that holds."""
         self._doubts: list[_Doubt] = []
-        self._there: Counter[_Sort] = Counter()
-        self._gone: Counter[_Sort] = Counter()
+        self._there: Counter[_Kind] = Counter()
+        self._gone: Counter[_Kind] = Counter()
 
     def read(self, manifest: ReadManifest) -> None:
         """Look at every text that a rule of the profile speaks of."""
@@ -80,21 +84,21 @@ class _Reading:
             rule = ruled[1]
             groups.setdefault((rule.at.source if rule.at else None, rule.names_key), []).append(ruled)
         for sort, group in groups.items():
-            self._read_group(manifest, sort, group)
+            self._read_group(manifest, (sort, frozenset(str(rule.file) for _, rule, _ in group)), group)
 
     def conclude(self) -> Iterator[Finding]:
         """The findings; those of rules that mostly speak of other things are only notes."""
         for doubt in self._doubts:
-            there, gone = self._there[doubt.sort], self._gone[doubt.sort]
-            needed = 2 * gone if doubt.sort[1] else gone
-            is_few = there + gone < 3 and not (doubt.sort[1] and not there)
+            there, gone = self._there[doubt.kind], self._gone[doubt.kind]
+            needed = 2 * gone if doubt.kind[0][1] else gone
+            is_few = there + gone < 3 and not (doubt.kind[0][1] and not there)
             is_doubtful = doubt.rule is DANGLING and not is_few and there < needed
             one = doubt.finding
             if is_doubtful:
                 one = Finding(one.rule, "note", one.at, one.line, one.message, one.remedy)
             yield one
 
-    def _read_group(self, manifest: ReadManifest, sort: _Sort, group: Sequence[Ruled]) -> None:
+    def _read_group(self, manifest: ReadManifest, kind: _Kind, group: Sequence[Ruled]) -> None:
         assert manifest.document is not None
         rule = group[0][1]
         looking = _Looking(self._card, manifest, group)
@@ -110,18 +114,18 @@ class _Reading:
             lead = looking.judge(node)
             if lead.fate == "there" or (lead.fate == "astray"):
                 fine.add(node.text)
-                self._there[sort] += 1
+                self._there[kind] += 1
                 continue
             if manifest.format == "ini":
                 spoilt.add(_line_of(manifest.document.raw, node))
             if lead.fate == "gone":
-                self._gone[sort] += 1
+                self._gone[kind] += 1
             one = looking.describe(node, lead)
             if one is not None:
                 found += 1
-                self._doubts.append(_Doubt(sort, one[0], one[1]))
+                self._doubts.append(_Doubt(kind, one[0], one[1]))
             if found >= MOST_IN_FILE:
-                self._doubts.append(_Doubt(sort, MISSING, looking.say_more()))
+                self._doubts.append(_Doubt(kind, MISSING, looking.say_more()))
                 return
         if manifest.format == "ini" and looking.can_remember and _is_anywhere(rule):
             lines = manifest.document.raw.decode("utf-8", "surrogateescape").splitlines()
