@@ -22,8 +22,8 @@ _BEFORE = ("splash", "animation", "device")
 def list_roots(survey: Survey) -> tuple[str, ...]:
     """Folders that could be a menu and are none yet: those with the most in them first."""
     known = {str(line.value) for one in survey.findings for line in one.lines if line.key == "root"}
-    folders = [one for one in survey.reading.places.folders if one.path and len(one.listing) > 1]
-    folders.sort(key=lambda one: (one.path.count("/"), -len(one.listing)))
+    folders = [one for one in survey.reading.places.folders if len(one.listing) > 1]
+    folders.sort(key=lambda one: (one.path.count("/"), not one.path, -len(one.listing)))
     names = (f"{one.volume}:{one.path}" for one in folders if not one.path.startswith("."))
     return tuple(name for name in names if name not in known)[:MOST_OFFERED]
 
@@ -34,14 +34,14 @@ def make_menu(survey: Survey, root: str) -> tuple[Finding, ...]:
     Raises:
         UsageError: there is no such folder, nothing is in it, or it is a menu already.
     """
-    volume, _, path = root.partition(":")
+    volume, _, path = root.strip().partition(":")
     path = path.strip("/")
     folder = survey.reading.places.find(volume, path)
-    if folder is None or not path:
+    if folder is None:
         raise UsageError(f"there is no folder {shown(root)}: give it as VOLUME:PATH")
     if any(str(line.value) == f"{volume}:{path}" for one in survey.findings for line in one.lines):
         raise UsageError(f"{shown(root)} is a menu already")
-    menu_id = _free_id(survey, path)
+    menu_id = _free_id(survey, path or volume)
     kind, match = _content(survey.reading.places, folder)
     lines = [
         make_line("id", menu_id, "what to call this menu"),
