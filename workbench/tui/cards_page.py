@@ -101,7 +101,8 @@ class CardsPage(Page):
         if text:
             self._open_folder(text)
 
-    @work(exclusive=True, group="cards", exit_on_error=False)
+    # Not of the group of `find`: that begins anew when the dialog closes, and would end this.
+    @work(exclusive=True, group="open", exit_on_error=False)
     async def _open_folder(self, text: str) -> None:
         try:
             card = await asyncio.to_thread(_open_card, text, self.workbench.profiles)
