@@ -42,6 +42,7 @@ COMMANDS = {
     "manifest": "read and edit a manifest in place",
     "check": "what is wrong with a card, or will be, and mend it",
     "pack": "look into packs, add and remove them, make one",
+    "backup": "take, verify, compare and restore backups; say what another card would cost",
     "history": "the changes made to a card",
     "undo": "take a change back",
     "recover": "finish or take back a change that was interrupted",

@@ -10,9 +10,10 @@ import contextlib
 import errno
 import os
 import struct
+import threading
 import time
 import zlib
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 from typing import IO
 
@@ -25,6 +26,7 @@ _UNIX = 3 << 8
 _LIMIT = 0xFFFFFFFF
 _LOCAL = struct.Struct("<4s5H3I2H")
 _CENTRAL = struct.Struct("<4s6H3I5H2I")
+_SYNC_EVERY = 2 * 1024 * 1024
 _EARLIEST = 0x21  # 1 January 1980: month and day are counted from 1
 
 
@@ -65,6 +67,13 @@ class ZipMaking:
         self._file = file
         self._at = 0
         self._entries: list[_Entry] = []
+        self._synced = 0
+        self.syncing = threading.Event()
+        """Set when there is something for the disk to begin with."""
+        self._headers: list[bytes] = []
+        """Every local header, in the order of the file."""
+        self.comment: Callable[[str], str] | None = None
+        """Makes the zip's comment of the SHA-256 of all headers, the directory and the end before it."""
 
     def add(self, one: Packed) -> None:
         """A file whose packed bytes are at hand."""
@@ -73,7 +82,9 @@ class ZipMaking:
         entry = _Entry(
             one.name, flags, one.method, clock, one.crc, len(one.data), one.size, one.mode, extra, self._at
         )
-        self._write(_local_header(entry))
+        head = _local_header(entry)
+        self._headers.append(head)
+        self._write(head)
         self._write(one.data)
         self._entries.append(entry)
 
@@ -92,24 +103,36 @@ class ZipMaking:
             self._write(piece)
         entry = _Entry(name, flags, STORED, clock, crc, size, size, mode, extra, start)
         self._file.seek(start)
-        self._file.write(_local_header(entry, wide=True))
+        head = _local_header(entry, wide=True)
+        self._headers.append(head)
+        self._file.write(head)
         self._file.seek(self._at)
         self._entries.append(entry)
 
     def finish(self) -> None:
         """The directory and the end."""
         start = self._at
-        self._write(b"".join(map(_central_header, self._entries)))
-        size, count = self._at - start, len(self._entries)
+        directory = b"".join(map(_central_header, self._entries))
+        size, count = len(directory), len(self._entries)
         if count > 0xFFFE or start >= _LIMIT or size >= _LIMIT:
             end = struct.pack("<4sQ2H2I4Q", b"PK\6\6", 44, _UNIX | 45, 45, 0, 0, count, count, size, start)
-            self._write(end + struct.pack("<4sIQI", b"PK\6\7", 0, start + size, 1))
+            directory += end + struct.pack("<4sIQI", b"PK\6\7", 0, start + size, 1)
         few, small = min(count, 0xFFFF), min(size, _LIMIT)
-        self._write(struct.pack("<4s4H2IH", b"PK\5\6", 0, 0, few, few, small, min(start, _LIMIT), 0))
+        directory += struct.pack("<4s4H2I", b"PK\5\6", 0, 0, few, few, small, min(start, _LIMIT))
+        comment = b""
+        if self.comment is not None:
+            import hashlib
+
+            hashed = hashlib.sha256(b"".join(self._headers) + directory)
+            comment = self.comment(hashed.hexdigest()).encode("ascii")
+        self._write(directory + struct.pack("<H", len(comment)) + comment)
 
     def _write(self, data: bytes) -> None:
         self._file.write(data)
         self._at += len(data)
+        if self._at - self._synced > _SYNC_EVERY:
+            self._synced = self._at
+            self.syncing.set()
 
 
 @contextlib.contextmanager
@@ -123,8 +146,9 @@ def making_zip(path: Path) -> Iterator[ZipMaking]:
     try:
         with open(waiting, "xb", buffering=1024 * 1024) as file:
             making = ZipMaking(file)
-            yield making
-            making.finish()
+            with _syncing(making, file.fileno()):
+                yield making
+                making.finish()
             file.flush()
             if file.tell() != os.fstat(file.fileno()).st_size:
                 raise OSError(errno.EIO, "not all bytes arrived")
@@ -142,6 +166,28 @@ def making_zip(path: Path) -> Iterator[ZipMaking]:
             ) from error
         raise
     sync_folder(path.parent)
+
+
+@contextlib.contextmanager
+def _syncing(making: ZipMaking, handle: int) -> Iterator[None]:
+    """Let the disk begin with what is written while more is made: the flush at the end is short then."""
+    is_over = False
+    sync_data = getattr(os, "fdatasync", os.fsync)  # macOS has only the latter
+
+    def sync() -> None:
+        while making.syncing.wait() and not is_over:
+            making.syncing.clear()
+            with contextlib.suppress(OSError):  # what matters is the flush at the end, which tells
+                sync_data(handle)
+
+    thread = threading.Thread(target=sync, daemon=True)
+    thread.start()
+    try:
+        yield
+    finally:
+        is_over = True
+        making.syncing.set()
+        thread.join()
 
 
 def name_bytes(name: str) -> tuple[bytes, bool]:

@@ -26,16 +26,27 @@ _SETTING = late_pattern(
     r"([^\s\"',;}<]{3,})"
 )
 _EMPTY = ("null", "none", "false", "true")
+_TOLD_BY = (b"pass", b"psk", b"secret", b"token", b"key")
+"""One of these stands in every text that the patterns above find; most files have none of them."""
+_IN_NAMES = (
+    *("pass", "pwd", "secret", "credential", "key", "token", "id_", "wpa_", "shadow", ".pem", ".p12", ".pfx"),
+    *(".ppk", ".kdbx", ".jks", ".ovpn", ".nmconnection", ".netrc", ".npmrc", ".pypirc", ".psk"),
+)
 
 
 def find_secret(path: str, head: bytes) -> str:
     """Why a file looks secret, as the end of a sentence that starts with its path; else empty."""
     name = path.rpartition("/")[2]
-    if _NAMES.fullmatch(name):
-        return "is called as keys and passwords are"
-    if found := _WORDS.search(name):
-        return f"has {found[1].lower()!r} in its name"
+    folded = name.lower()
+    if any(word in folded for word in _IN_NAMES):
+        if _NAMES.fullmatch(name):
+            return "is called as keys and passwords are"
+        if found := _WORDS.search(name):
+            return f"has {found[1].lower()!r} in its name"
     if b"\0" in head[:1024]:
+        return ""
+    low = head[:SECRET_HEAD].lower()
+    if not any(word in low for word in _TOLD_BY):
         return ""
     text = head[:SECRET_HEAD].decode("utf-8", "replace")
     if _PRIVATE_KEY.search(text):
