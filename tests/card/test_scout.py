@@ -38,7 +38,7 @@ def card(tmp_path, monkeypatch):
     with open(os.fsencode(tmp_path / "data/x") + b"/d\xff", "wb") as file:
         file.write(b"Boats")
     (tmp_path / "data/x/link").symlink_to("a")
-    monkeypatch.setattr(scouting, "_can_fork", lambda: True)
+    monkeypatch.setattr(scouting, "can_fork", lambda: True)
     return card
 
 
@@ -73,7 +73,7 @@ def test_what_it_finds(card, tmp_path, folder):
 def test_a_search_finds_the_same(card, way, monkeypatch, tmp_path):
     """With a scout, without one, and with one that comes to a bad end or was sent for something else."""
     if way == "no fork":
-        monkeypatch.setattr(scouting, "_can_fork", lambda: False)
+        monkeypatch.setattr(scouting, "can_fork", lambda: False)
     if way == "fails at once":
         monkeypatch.setattr(scouting, "_report", lambda *_: os._exit(1))
     if way == "fails later":
@@ -101,7 +101,7 @@ def test_a_file_that_another_rule_reads_otherwise(tmp_path, monkeypatch):
     rules = rule("data:*.json", "json") + rule("data:**/*", "xml", "{entry}", "/a/0/@b")
     files = {"data:shelf/Boats/": "", "data:1.json": "<a b='B&#111;ats'/>", "data:2.json": '["x"]'}
     card = SmallCard(tmp_path, files, MENU + rules)
-    monkeypatch.setattr(scouting, "_can_fork", lambda: True)
+    monkeypatch.setattr(scouting, "can_fork", lambda: True)
     wanted = _search(card.tree, card.profile)
     tree = card.tree
     with Scout(str(tmp_path)) as scout:

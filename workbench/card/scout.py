@@ -9,12 +9,12 @@ anything but time.
 
 from __future__ import annotations
 
-import marshal
 import os
 import sys
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import suppress
 
+from workbench.card.forked import PIPE_BYTES, can_fork, end_child, receive, send
 from workbench.card.walking import cut_out, scan
 from workbench.typed import TYPE_CHECKING, Any, NoReturn
 
@@ -26,12 +26,6 @@ if TYPE_CHECKING:
     from workbench.card.sweep import Folder, Hit
     from workbench.card.tree import Listing
     from workbench.manifests.document import Format
-
-_PIPE_BYTES = 1024 * 1024
-"""So much may wait in the pipe, where the system lets us say so, before the scout waits for its reader."""
-
-_SIGKILL = 9
-"""As POSIX numbers it; to import `signal` for that takes a millisecond."""
 
 
 class Scout:
@@ -49,7 +43,7 @@ class Scout:
         self._pipe = self._order = -1
 
     def __enter__(self) -> Scout:
-        if _can_fork():
+        if can_fork():
             self._start()
         return self
 
@@ -59,8 +53,7 @@ class Scout:
         if self._child:
             os.close(self._pipe)
             os.close(self._order)
-            os.kill(self._child, _SIGKILL)
-            os.waitpid(self._child, 0)
+            end_child(self._child)
             self._child = 0
 
     def serve(self, tree: DiskTree, profile: Profile) -> None:
@@ -112,11 +105,11 @@ class Scout:
 
     def _tell(self, order: tuple[Any, ...]) -> None:
         with suppress(BrokenPipeError):  # it has failed already: there will be no answer
-            _send(self._order, order)
+            send(self._order, order)
 
     def _receive(self) -> Any:
         """The next thing that the child sends; None where there is no child, or it came to a bad end."""
-        return _take(self._pipe) if self._child else None
+        return receive(self._pipe) if self._child else None
 
 
 def _report(folder: str, take: int, out: int) -> NoReturn:
@@ -137,10 +130,10 @@ def _search(folder: str, take: int, out: int) -> None:
     from workbench.card.needle import Needle
     from workbench.card.sweep import list_texts, make_needles, sweep
 
-    roots, formats = _take(take) or ({}, ())
+    roots, formats = receive(take) or ({}, ())
     walks = {volume: _walk(at, root, walked) for volume, at in roots.items()}
-    _send(out, walks)
-    wanted: tuple[str, NamesRule] | None = _take(take)
+    send(out, walks)
+    wanted: tuple[str, NamesRule] | None = receive(take)
     if wanted is None:  # nobody asks any more
         return
     name, rule = wanted
@@ -150,8 +143,8 @@ def _search(folder: str, take: int, out: int) -> None:
         for volume, listings in walks.items()
         for inner, listing in listings.items()
     ]
-    _send(out, _look_at_ruled(contents, _keep(folders, endings, True), formats, Needle(name, rule)))
-    _send(out, list(sweep(contents, _keep(folders, endings, False), make_needles(name))))
+    send(out, _look_at_ruled(contents, _keep(folders, endings, True), formats, Needle(name, rule)))
+    send(out, list(sweep(contents, _keep(folders, endings, False), make_needles(name))))
 
 
 def _walk(at: str, root: str, walked: Mapping[str, Listing]) -> Mapping[str, Listing]:
@@ -196,42 +189,6 @@ def _widen(pipe: int) -> None:
         import fcntl
 
         try:
-            fcntl.fcntl(pipe, fcntl.F_SETPIPE_SZ, _PIPE_BYTES)
+            fcntl.fcntl(pipe, fcntl.F_SETPIPE_SZ, PIPE_BYTES)
         except OSError:
             return  # it works as it is, only with more waiting
-
-
-def _send(pipe: int, value: Any) -> None:
-    raw = marshal.dumps(value)
-    left = memoryview(len(raw).to_bytes(8, "little") + raw)
-    while left:
-        left = left[os.write(pipe, left) :]
-
-
-def _take(pipe: int) -> Any:
-    """The next thing that was sent; None where whoever sends has ended."""
-    size = int.from_bytes(_read(pipe, 8), "little")
-    raw = _read(pipe, size)
-    return marshal.loads(raw) if size and len(raw) == size else None
-
-
-def _read(pipe: int, size: int) -> bytes:
-    """So many bytes; fewer where the other side has ended."""
-    pieces: list[bytes] = []
-    while size > 0 and (piece := os.read(pipe, min(size, _PIPE_BYTES))):
-        pieces.append(piece)
-        size -= len(piece)
-    return b"".join(pieces)
-
-
-def _can_fork() -> bool:
-    """Whether a forked child is safe (no other thread holds a lock) and would find a processor."""
-    threading = sys.modules.get("threading")  # where nobody has imported it, nobody has started a thread
-    is_alone = threading is None or threading.active_count() == 1
-    return hasattr(os, "fork") and is_alone and _count_processors() > 1
-
-
-def _count_processors() -> int:
-    if hasattr(os, "sched_getaffinity"):
-        return len(os.sched_getaffinity(0))
-    return os.cpu_count() or 1

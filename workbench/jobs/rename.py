@@ -12,13 +12,15 @@ from workbench.card.globs import matches_any
 from workbench.card.menu import Entry, Menu, stem_of
 from workbench.card.names import check_free, check_name
 from workbench.card.profile import NamesRule, Profile
-from workbench.card.reference import Blocked, FileReference, Found, ManifestReferences
-from workbench.card.references import find_references, rewrite
+from workbench.card.reference import Blocked, FileReference, Found
+from workbench.card.references import find_references
+from workbench.card.rewriting import name_pieces
 from workbench.card.tree import Tree
-from workbench.changes.plan import Conflict, Listing, Move, Plan, Write
-from workbench.errors import CardwrightError, EntryError, ManifestError, NameRefusedError
+from workbench.changes.plan import Conflict, Listing, Move, Plan
+from workbench.errors import CardwrightError, EntryError, NameRefusedError
 from workbench.jobs.listing import keep_listing
 from workbench.jobs.moving import find_taken, order_moves
+from workbench.jobs.rewrites import plan_rewrites
 
 
 def plan_rename(
@@ -58,7 +60,8 @@ def plan_new_name(
     if menu.order == "directory" and tree.order_follows_moves(entry.at.volume):
         moves, listing = keep_listing(tree, entry.at.parent, moves)
         listings = (listing,)
-    writes, refused = _plan_writes(tree, profile, entry, new_name, found.manifests)
+    pieces = name_pieces(new_name, menu.rule)
+    writes, refused = plan_rewrites(tree, profile, found.manifests, lambda _: lambda _: pieces)
     return Plan(
         title=title,
         steps=(*writes, *moves),
@@ -106,21 +109,6 @@ def _plan_moves(
     moves = [Move(found.at, found.renamed(pieces[found.piece])) for found in files]
     moves.append(Move(entry.at, entry.at.with_name(new_name)))
     return order_moves(profile, moves)
-
-
-def _plan_writes(
-    tree: Tree, profile: Profile, entry: Entry, new_name: str, manifests: Sequence[ManifestReferences]
-) -> tuple[list[Write], list[Conflict]]:
-    writes, refused = [], []
-    for found in manifests:
-        try:
-            content, edits, before = rewrite(tree, profile, found, entry, new_name)
-        except ManifestError as error:
-            refused.append(Conflict(found.at, error.line, error.message))
-            continue
-        if edits:
-            writes.append(Write(tree.resolve(found.at), content, before, edits))
-    return writes, refused
 
 
 def say_blocked(tree: Tree, blocked: Blocked) -> Conflict:

@@ -13,14 +13,15 @@ from workbench.card.name_index import list_names
 from workbench.card.names import check_free, check_name, fold_name
 from workbench.card.paths import VolumePath
 from workbench.card.profile import NamesRule, Profile
-from workbench.card.reference import Found, Reference
-from workbench.card.rewriting import Pieces, name_pieces, rewrite_document
+from workbench.card.reference import ManifestReferences
+from workbench.card.rewriting import Pieces, PiecesOf, name_pieces
 from workbench.card.tree import Tree
-from workbench.changes.plan import Conflict, Listing, Move, Plan, Write
-from workbench.errors import EntryError, ManifestError, NameRefusedError
+from workbench.changes.plan import Listing, Move, Plan
+from workbench.errors import EntryError, NameRefusedError
 from workbench.jobs.listing import keep_listing
 from workbench.jobs.moving import find_taken, order_moves
 from workbench.jobs.rename import check_listed, say_blocked, say_found
+from workbench.jobs.rewrites import plan_rewrites
 from workbench.shown import shown
 
 
@@ -71,7 +72,9 @@ def plan_renames(
         elsewhere = [move for move in others if move.source.parent != menu.root]
         moves, listing = keep_listing(tree, menu.root, [*order_moves(profile, elsewhere), *beside, *own])
         listings = (listing,)
-    writes, refused = _plan_writes(tree, profile, found, pieces)
+    writes, refused = plan_rewrites(
+        tree, profile, found.manifests, lambda one: _pieces_by_reference(one, pieces)
+    )
     return Plan(
         title=title,
         steps=(*writes, *moves),
@@ -110,29 +113,12 @@ def _refuse_taken(entry: Entry, new: str, other: str, beside: list[str], rule: N
     )
 
 
-def _plan_writes(
-    tree: Tree, profile: Profile, found: Found, pieces: Mapping[VolumePath, Pieces]
-) -> tuple[list[Write], list[Conflict]]:
-    writes, refused = [], []
-    for one in found.manifests:
-        named: dict[int, Pieces] = {
-            id(reference): pieces[entry.at]
-            for reference, entry in zip(one.references, one.entries, strict=True)
-        }
-
-        def pieces_of(reference: Reference, named: Mapping[int, Pieces] = named) -> Pieces:
-            return named[id(reference)]
-
-        try:
-            content, edits, before = rewrite_document(
-                profile, one.at, one.document, one.references, pieces_of
-            )
-        except ManifestError as error:
-            refused.append(Conflict(one.at, error.line, error.message))
-            continue
-        if edits:
-            writes.append(Write(tree.resolve(one.at), content, before, edits))
-    return writes, refused
+def _pieces_by_reference(one: ManifestReferences, pieces: Mapping[VolumePath, Pieces]) -> PiecesOf:
+    """What stands for the entry that each reference of a manifest names."""
+    named = {
+        id(reference): pieces[entry.at] for reference, entry in zip(one.references, one.entries, strict=True)
+    }
+    return lambda reference: named[id(reference)]
 
 
 def _say_entries(entries: list[Entry]) -> str:

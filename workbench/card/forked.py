@@ -1,0 +1,58 @@
+"""Child processes by `fork`, and what they send: plain values through a pipe, whole or not at all."""
+
+from __future__ import annotations
+
+import marshal
+import os
+import sys
+
+from workbench.typed import Any
+
+PIPE_BYTES = 1024 * 1024
+"""Read at once; so much may also wait in a pipe where the system lets us say so."""
+
+_SIGKILL = 9
+"""As POSIX numbers it; to import `signal` for that takes a millisecond."""
+
+
+def can_fork() -> bool:
+    """Whether a forked child is safe (no other thread holds a lock) and would find a processor."""
+    threading = sys.modules.get("threading")  # where nobody has imported it, nobody has started a thread
+    is_alone = threading is None or threading.active_count() == 1
+    return hasattr(os, "fork") and is_alone and _count_processors() > 1
+
+
+def send(pipe: int, value: Any) -> None:
+    """Write a value that `marshal` knows."""
+    raw = marshal.dumps(value)
+    left = memoryview(len(raw).to_bytes(8, "little") + raw)
+    while left:
+        left = left[os.write(pipe, left) :]
+
+
+def receive(pipe: int) -> Any:
+    """The next value that was sent; None where whoever sends has ended."""
+    size = int.from_bytes(_read(pipe, 8), "little")
+    raw = _read(pipe, size)
+    return marshal.loads(raw) if size and len(raw) == size else None
+
+
+def end_child(child: int) -> None:
+    """End a child, if it has not ended, and wait until it is gone."""
+    os.kill(child, _SIGKILL)
+    os.waitpid(child, 0)
+
+
+def _read(pipe: int, size: int) -> bytes:
+    """So many bytes; fewer where the other side has ended."""
+    pieces: list[bytes] = []
+    while size > 0 and (piece := os.read(pipe, min(size, PIPE_BYTES))):
+        pieces.append(piece)
+        size -= len(piece)
+    return b"".join(pieces)
+
+
+def _count_processors() -> int:
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
