@@ -97,10 +97,11 @@ def _list_rules(args: argparse.Namespace) -> int:
 
 
 def _mend(args: argparse.Namespace) -> int:
-    from workbench.cli.carrying import carry_out
+    from workbench.cli.carrying import carry_out, check_consent
     from workbench.jobs.check.mending import plan_mends
     from workbench.jobs.check.registry import require_rules
 
+    check_consent(args)
     wanted = require_rules(tuple(args.mend))
     opened = open_for_writing(args)
     found = [one for one in _check(opened, read_whole_health(opened)) if one.rule in wanted]
