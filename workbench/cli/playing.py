@@ -23,6 +23,10 @@ if TYPE_CHECKING:
     from workbench.jobs.rehearsal import Rehearsal, Scene
 
 
+_LEAST_SLEEP = 0.0005
+"""Seconds: less than any eye sees, more than a clock's rounding."""
+
+
 @dataclass(slots=True)
 class Stage:
     """Where it is played: a terminal, or a test's stand-in."""
@@ -95,8 +99,7 @@ def _play_scene(
             drawn += 1
             continue
         wait = float(scene.start + (index + 1) * step) - (stage.now() - began)
-        if wait > 0:
-            stage.sleep(wait)
+        stage.sleep(max(wait, _LEAST_SLEEP))
 
 
 def _draw(stage: Stage, picture: Image, title: str) -> None:

@@ -77,7 +77,7 @@ def export_animation(
         )
     if path.exists() and not overwrite:
         raise CardwrightError(
-            f"{path} is there already and was left as it is; choose another name", path=str(path)
+            f"{path} is there already and is left as it is; choose another name", path=str(path)
         )
     playing = _Playing(tree, profile, rule, animation, progress, cancelled)
     content, notes = _make_gif(playing) if suffix == ".gif" else _make_mp4(playing)

@@ -1,0 +1,106 @@
+"""Playing in the terminal: true times, frames dropped and never late, only what changed drawn again."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import pytest
+from PIL import Image
+
+from workbench.card.animations import FrameFile
+from workbench.card.paths import VolumePath
+from workbench.cli.playing import Stage, play
+from workbench.cli.watching import Watch
+from workbench.jobs.animate import Progress
+from workbench.jobs.rehearsal import Rehearsal, Scene
+
+
+class Terminal:
+    """A terminal with a clock of its own; each frame takes it some time to show."""
+
+    def __init__(self, seconds_a_frame: float) -> None:
+        self.time = 0.0
+        self.slow = seconds_a_frame
+        self.written: list[tuple[float, str]] = []
+
+    def write(self, text: str) -> None:
+        self.written.append((self.time, text))
+        if "\u2580" in text:
+            self.time += self.slow
+
+    def stage(self) -> Stage:
+        return Stage(20, 8, True, self.write, lambda: self.time, self.sleep)
+
+    def sleep(self, seconds: float) -> None:
+        self.time += seconds
+
+
+def scene(count: int, delay: str) -> Scene:
+    frames = tuple(FrameFile(n, VolumePath("d", f"{n}.png"), 1) for n in range(count))
+    step = Fraction(delay)
+    return Scene("animation", Fraction(0), count * step, "dawn", frames, step)
+
+
+def colour_of(_scene: Scene, index: int) -> Image.Image:
+    return Image.new("RGB", (16, 8), (index, 0, 0))
+
+
+def test_each_frame_comes_at_its_time() -> None:
+    """On a fast link: all of them, none early, none late; the terminal is as it was at the end."""
+    terminal = Terminal(0.001)
+    drawn, dropped = play(Rehearsal((scene(10, "1/20"),), ()), terminal.stage(), colour_of)
+    times = [at for at, text in terminal.written if "\u2580" in text]
+    assert (drawn, dropped) == (10, 0)
+    assert times == pytest.approx([n / 20 for n in range(10)], abs=0.001)
+    assert terminal.time == pytest.approx(0.5, abs=0.001)
+    assert terminal.written[0][1].startswith("\x1b[?1049h") and terminal.written[-1][1].endswith(
+        "\x1b[?1049l"
+    )
+
+
+def test_a_slow_link_drops_frames_and_keeps_the_time() -> None:
+    """Each takes three delays to show: few are seen, each at its own time, and the end is in time."""
+    terminal = Terminal(0.151)
+    drawn, dropped = play(Rehearsal((scene(20, "1/20"),), ()), terminal.stage(), colour_of)
+    assert drawn + dropped == 20 and 5 <= drawn <= 7
+    for at, text in terminal.written:
+        if "\u2580" in text:
+            shown = int(text.split("38;2;")[1].split(";")[0])
+            assert shown == int(at * 20)
+    assert terminal.time <= 1.0 + 0.152
+
+
+def test_a_row_that_has_not_changed_is_not_sent_again() -> None:
+    """A still picture costs one drawing."""
+    terminal = Terminal(0.0)
+    still = lambda _scene, _index: Image.new("RGB", (16, 8), (9, 9, 9))  # noqa: E731
+    play(Rehearsal((scene(10, "1/20"),), ()), terminal.stage(), still)
+    assert sum("\u2580" in text for _, text in terminal.written) == 1
+
+
+def test_the_terminal_is_put_right_when_it_is_stopped() -> None:
+    """Ctrl-C in the middle: the cursor is there again, and the screen as it was."""
+
+    def stop(_scene: Scene, index: int) -> Image.Image:
+        if index == 3:
+            raise KeyboardInterrupt
+        return colour_of(_scene, index)
+
+    terminal = Terminal(0.0)
+    with pytest.raises(KeyboardInterrupt):
+        play(Rehearsal((scene(10, "1/20"),), ()), terminal.stage(), stop)
+    assert terminal.written[-1][1] == "\x1b[0m\x1b[?25h\x1b[?1049l"
+
+
+def test_progress_says_how_long_it_will_take(capsys: pytest.CaptureFixture[str]) -> None:
+    """By what was done so far; at most four times a second; on standard error alone."""
+    clock = [0.0]
+    watch = Watch(is_quiet=False, now=lambda: clock[0])
+    for done in range(101):
+        clock[0] = done / 10
+        watch.progress(Progress("rendering", done, 100))
+    out, err = capsys.readouterr()
+    reports = [one for one in err.split("\r\x1b[K") if one]
+    assert out == "" and len(reports) <= 41
+    assert "rendering: 30 of 100, 7 s left" in reports and reports[-1] == "rendering: 100 of 100"
+    assert Watch(is_quiet=True).describe(Progress("x", 1, 1000), 0.36) == "x: 1 of 1000, 6 min 0 s left"
