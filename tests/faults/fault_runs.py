@@ -16,6 +16,7 @@ from pathlib import Path
 
 import fault_scenes
 from fault_scenes import AFTER, State, host_of, state_of
+from pack_scenes import PACK_SCENES, lay_out_beside
 
 from workbench.card.volumes import Card
 from workbench.changes.ledger import read_history
@@ -57,6 +58,8 @@ def set_scene(name: str, room: Path) -> Scene:
     """Lay out the card, run the plan once undisturbed, and list its calls."""
     folder = room / "start"
     fault_scenes.lay_out(folder)
+    if name in PACK_SCENES:
+        lay_out_beside(folder)
     if name in AFTER:
         first = run(folder, AFTER[name])
         assert first.returncode == 0, first.stderr

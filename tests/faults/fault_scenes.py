@@ -5,6 +5,8 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
+from pack_scenes import PACK_SCENES, plan_pack_scene
+
 from workbench.card.paths import VolumePath
 from workbench.card.volumes import Card, Volume
 from workbench.changes.plan import Edit, MakeFolder, Move, Plan, Remove, Write, digest
@@ -27,7 +29,7 @@ FILES: dict[str, dict[str, tuple[bytes, int]]] = {
 }
 
 SCENES = ("rename", "mixed", "swap", "two", "large", "undo", "keep", "keep-undo")
-AFTER = {"undo": "rename", "keep-undo": "keep"}
+AFTER = {"undo": "rename", "keep-undo": "keep", "pack-remove": "pack-add"}
 """Scenes that take back the change of another."""
 FREE = 106_000
 """In the scene `keep`: bytes free on each volume, too few to keep copies there."""
@@ -52,6 +54,8 @@ def open_scene(folder: Path) -> Card:
 
 def plan_of(scene: str, card: Card) -> Plan:
     """The plan that is cut off in that scene."""
+    if scene in PACK_SCENES:
+        return plan_pack_scene(scene, card)
     if scene in AFTER:
         from workbench.changes.undo import plan_undo
 
