@@ -25,7 +25,7 @@ from workbench.media.render_order import STILL_NAME, RenderOrder
 from workbench.media.render_report import RenderedFile
 from workbench.values import dataclass
 
-_WAITING = 6
+_WAITING = 3
 """Frames between the two threads."""
 MAX_BYTES = 4 << 30
 """Of all frames of one render: no boot animation has a use for more."""
