@@ -11,13 +11,13 @@ import re
 import shutil
 import statistics
 import subprocess
-import sys
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 import synthetic
+from installed import command
 
 ROUNDS = 9
 NEW = "zz Lantern"
@@ -40,7 +40,7 @@ def test_a_dry_run_beside_grep_and_sed(
     wide = synthetic.lay_out(tmp_path / "card", naming)
     copy = shutil.copytree(wide.root, tmp_path / "copy")
     sed = f"grep -rlFZ '{wide.name}' . | xargs -0 sed 's/{wide.name}/{NEW}/g' > /dev/null"
-    ours = [sys.executable, "-m", "workbench", "rename", str(wide.root), wide.name, NEW, "--dry-run"]
+    ours = [*command(), "rename", str(wide.root), wide.name, NEW, "--dry-run"]
     ratio = _compare(
         lambda: _run([*ours, "--profile", str(wide.profile)], surroundings),
         lambda: subprocess.run(["sh", "-c", sed], cwd=copy, check=True),
@@ -62,7 +62,7 @@ def test_applied_on_exfat_beside_sed_in_place(
     def rename() -> None:
         old, new = next(names)
         words = ["rename", str(wide.root), old, new, "--yes", "--profile", str(profile)]
-        _run([sys.executable, "-m", "workbench", *words], surroundings)
+        _run([*command(), *words], surroundings)
 
     def sed() -> None:
         old, new = next(theirs)
@@ -90,7 +90,7 @@ def _trace(root: Path, profile: str, names: tuple[str, str], env: dict[str, str]
     log = tmp_path / "trace"
     calls = "trace=openat,fsync,fdatasync,sync,syncfs,rename,renameat,renameat2"
     words = ["rename", str(root), *names, "--yes", "--profile", profile]
-    _run(["strace", "-f", "-y", "-e", calls, "-o", str(log), sys.executable, "-m", "workbench", *words], env)
+    _run(["strace", "-f", "-y", "-e", calls, "-o", str(log), *command(), *words], env)
     synced: set[str] = set()
     written: set[str] = set()
     for line in log.read_text(errors="replace").splitlines():

@@ -10,13 +10,13 @@ import os
 import shutil
 import statistics
 import subprocess
-import sys
 import time
 from collections.abc import Callable
 from pathlib import Path
 
 import practice_cards
 import pytest
+from installed import command
 from PIL import Image
 
 ROUNDS = 9
@@ -55,10 +55,10 @@ def test_splash_put_beside_convert_and_gzip(name, tmp_path, practice_card, capsy
     colours = iter(f"#0000{turn:02x}" for turn in range(1, 256))
 
     def put(*words: str) -> None:
-        command = [sys.executable, "-m", "workbench", "splash", str(card), "put", str(picture)]
+        start = [*command(), "splash", str(card), "put", str(picture)]
         profile = ["--profile", str(practice_cards.profile_path("fernway"))]
         # Another background each time: the same splash again would be no work.
-        run = [*command, "--background", next(colours), *profile, *words]
+        run = [*start, "--background", next(colours), *profile, *words]
         subprocess.run(
             run, cwd=practice_cards.FIXTURES.parent, env=surroundings, check=True, capture_output=True
         )

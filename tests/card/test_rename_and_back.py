@@ -26,13 +26,15 @@ RULES = (
 )
 
 # Legal on FAT (the specification's table), not one of the entries, and not hidden by the menu (`.*`).
+NAMED_ALREADY = {"x", "free", "nothing"}
+"""What the files below name before there is such an entry: it would be named by them too."""
 NEW_NAMES = st.text(
     st.characters(blacklist_categories=["Cs", "Cc", "Co", "Cn", "Zl", "Zp"]), min_size=1, max_size=12
 ).filter(
     lambda name: (
         find_fault(name, "fat") is None
         and name[0] != "."
-        and name.casefold() not in map(str.casefold, ENTRIES)
+        and name.casefold() not in {*map(str.casefold, ENTRIES), *NAMED_ALREADY}
     )
 )
 # INI holds neither of these in a section's name (configparser, common practice).

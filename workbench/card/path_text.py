@@ -50,7 +50,7 @@ class PathText:
 
 def read_path(text: str, start: int, end: int, variables: Mapping[str, str]) -> tuple[PathText, ...]:
     """The ways to read characters `start:end` as a path, the plainest first."""
-    address = _ADDRESS.match(text, start, end)
+    address = _ADDRESS.match(text, start, end) if text[start : start + 1] in ("f", "F") else None
     if address is not None:
         stop = min((at for at in (text.find(sign, start, end) for sign in "?#") if at >= 0), default=end)
         return (_encoded(text, address.end(), stop),)
@@ -63,7 +63,7 @@ def read_path(text: str, start: int, end: int, variables: Mapping[str, str]) -> 
 def _plain(text: str, start: int, end: int, variables: Mapping[str, str]) -> PathText:
     led: tuple[Component, ...] = ()
     absolute = text.startswith("/", start, end)
-    variable = _VARIABLE.match(text, start, end)
+    variable = _VARIABLE.match(text, start, end) if text.startswith("$", start, end) else None
     if variable is not None:
         value = variables.get(variable[1] or variable[2])
         if value is not None:

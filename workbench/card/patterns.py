@@ -4,7 +4,6 @@ no `..`, no absolute or host path, no backslash, and never the ledger's folder.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Collection
 
 from workbench.card.paths import LEDGER_FOLDER
@@ -95,7 +94,8 @@ def _join(placeholders: tuple[str, ...], between: str) -> str:
 
 
 def _find_fault(path: str, plain: str) -> str | None:
-    if path.startswith(("/", "~")) or re.match(r"[A-Za-z]:", path):
+    is_drive = path[1:2] == ":" and path[0].isascii() and path[0].isalpha()
+    if path.startswith(("/", "~")) or is_drive:
         return "a path below the volume's root is allowed, never one of this computer"
     if "\\" in path or "\0" in path:
         return "parts of a path are separated by '/'"

@@ -13,13 +13,13 @@ from workbench.card.reference import ManifestReferences, Piece, Reference
 from workbench.card.tree import Tree
 from workbench.digests import sha256_hex
 from workbench.errors import ManifestError
-from workbench.late_pattern import late_pattern
 from workbench.manifests.document import Document, Edit, Node, Value
 from workbench.manifests.selector import join_pointer, split_pointer
 from workbench.shown import shown
 
 _QUOTED = frozenset(("json", "toml", "xml"))
-_HARMLESS = late_pattern(r"[A-Za-z0-9 _.-]*")
+_HARMLESS = str.maketrans(dict.fromkeys(" _.-", "a"))
+"""What stands with ASCII letters and digits in a text that needs no quoting anywhere."""
 
 Pieces = Mapping[Piece, str]
 
@@ -105,7 +105,7 @@ def _edit_plain(document: Document, node: Node, start: int, end: int, text: str)
 
     None where that is not so; then the document works it out, character by character.
     """
-    if document.format not in _QUOTED or not node.text.isascii() or not _HARMLESS.fullmatch(text):
+    if document.format not in _QUOTED or not node.text.isascii() or not _is_harmless(text):
         return None
     inner = 0 if node.role == "text" else 1
     low, high = node.start + inner, node.end - inner
@@ -118,6 +118,10 @@ def _edit_plain(document: Document, node: Node, start: int, end: int, text: str)
         # Whether a key needs its quotes is the document's to say.
         return None
     return Edit(low + start, low + end, text.encode()) if whole == whole.strip() else None
+
+
+def _is_harmless(text: str) -> bool:
+    return not text or (text.isascii() and text.translate(_HARMLESS).isalnum())
 
 
 def group_by_node(references: Iterable[Reference]) -> list[list[Reference]]:

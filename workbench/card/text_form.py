@@ -44,9 +44,19 @@ class TextForm:
         return Fit(*found.span("wanted"), found.groupdict().get("parent"))
 
 
+_WHOLE: dict[str, TextForm] = {
+    "{entry}": TextForm("entry", None),
+    "{stem}": TextForm("stem", None),
+    "{path}": TextForm("path", None),
+}
+"""Forms without literal text, which most are."""
+
+
 @lru_cache(maxsize=512)
 def read_form(form: str, rule: NamesRule) -> TextForm:
     """The form that a profile writes as `house/{entry}_s.png`."""
+    if form in _WHOLE:
+        return _WHOLE[form]
     wanted: Wanted = "entry"
     pieces: list[str] = []
     for number, piece in enumerate(_PLACEHOLDER.split(form)):
@@ -57,8 +67,6 @@ def read_form(form: str, rule: NamesRule) -> TextForm:
         else:
             wanted = piece  # type: ignore[assignment]
             pieces.append("(?P<wanted>.+)")
-    if form == f"{{{wanted}}}":
-        return TextForm(wanted, None)
     flags = re.DOTALL | (re.IGNORECASE if rule == "fat" else 0)
     return TextForm(wanted, re.compile("".join(pieces), flags))
 

@@ -156,7 +156,7 @@ def refuse_controls(text: str, path: str, line: int | None, place: str) -> None:
     Raises:
         ManifestError: it does.
     """
-    if found := _CONTROL.search(text):
+    if not text.isprintable() and (found := _CONTROL.search(text)):  # no control character is printable
         problem = f"{place} cannot hold the control character U+{ord(found[0]):04X}"
         raise refused(path, line, problem, "choose a text without it")
 

@@ -126,7 +126,7 @@ class Selector:
 
 
 def _parse_token(text: str) -> Token:
-    found = list(_PLACEHOLDER.finditer(text))
+    found = list(_PLACEHOLDER.finditer(text)) if "{" in text else []
     if not found:
         return Token(text, None)
     if len(found) > 1:
