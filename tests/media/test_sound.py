@@ -17,6 +17,7 @@ from workbench.media.sound_source import find_sound
 
 np, av = need("numpy"), need("av")
 
+from workbench.media.loudness import measure_loudness  # noqa: E402
 from workbench.media.sound_file import decode_sound, encode_sound  # noqa: E402
 from workbench.media.sound_shape import fade_sound, split_speed  # noqa: E402
 
@@ -366,3 +367,22 @@ def test_a_rate_that_changes_on_the_way():
     spectrum = np.abs(np.fft.rfft(shaped[:, 0]))
     assert spectrum.argmax() / 3 == pytest.approx(1000, abs=1)
     assert np.abs(shaped[-3200:]).max() > 0.3
+
+
+@pytest.mark.parametrize(("rate", "channels"), [(8000, 1), (22050, 2), (44100, 1), (44100, 2)])
+def test_an_mp3_is_as_loud_as_what_it_was_made_of(rate, channels):
+    """The encoder turns everything down a little; that is undone, so that one encoding is enough."""
+    samples = tone(-20, 3, rate=rate, channels=channels)
+    stored, _ = decode_sound(encode_sound(samples, rate, "mp3"))
+    assert measure_loudness(stored, rate) == pytest.approx(measure_loudness(samples, rate), abs=0.08)
+
+
+def test_numbers_that_are_none_are_silence(tmp_path):
+    """Damaged floating-point sound, infinite or no number at all, does not spoil what follows."""
+    damaged = tone(-12, 1).astype("<f4")
+    damaged[100:110], damaged[200] = np.nan, np.inf
+    raw, source = tmp_path / "damaged.raw", tmp_path / "damaged.wav"
+    raw.write_bytes(damaged.tobytes())
+    ffmpeg("-f", "f32le", "-ar", "48000", "-ac", "2", "-i", raw, "-c:a", "copy", source)
+    samples, _ = heard(render_sound(source, SoundCut(Fraction(1)), SoundFormat("wav", 48000, 2)))
+    assert np.abs(samples[4800:] - tone(-12, 1)[4800:]).max() < 0.001

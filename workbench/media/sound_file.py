@@ -32,6 +32,9 @@ _FEWEST = 2
 """Frames by which libav, and others that look twice, know an MP3 for what it is."""
 _MP3_OPTIONS = {"reservoir": "0", "compression_level": "7"}
 """The quicker of LAME's ways: with this many bits to spend it takes half the time and is not heard."""
+_TURNED_DOWN, _TURNED_DOWN_LESS, _LESS_FROM = 0.95, 0.97, 160_000
+"""What LAME multiplies all it is given by, so that nothing overshoots, and from how many bits a second it
+does so less: undone, because the peak is watched here."""
 _TAPER = Fraction(5, 1000)
 """Seconds of fade where the last frame would end within a sound."""
 _OGG_RATE = 192_000
@@ -79,7 +82,9 @@ def _encode_mp3(samples: Any, rate: int) -> bytes:
     samples = _cut(samples, frames * size, rate)
     channels = samples.shape[1]
     late = np.concatenate([np.zeros((fill, channels)), samples, np.zeros((3 * size, channels))])
-    context = _open_encoder("libmp3lame", rate, channels, _mp3_bits(rate, channels), _MP3_OPTIONS)
+    bits = _mp3_bits(rate, channels)
+    late /= _TURNED_DOWN if bits < _LESS_FROM else _TURNED_DOWN_LESS
+    context = _open_encoder("libmp3lame", rate, channels, bits, _MP3_OPTIONS)
     packets = list(_encode(context, late, rate, size))
     dropped = (_DELAY + fill) // size
     return b"".join(packets[dropped : dropped + frames])

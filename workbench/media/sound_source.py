@@ -25,6 +25,8 @@ _FAR = 30
 _GUESSING = ("mp3", "aac", "ac3")
 """Formats without an index, which seek to about the place."""
 _INSTEAD = ". Nothing was made; choose another sound, or none"
+_HIGHEST = 8
+"""What floating-point samples are cut off at: 18 dB over full scale, and no sound any more."""
 _USUAL = dict(enumerate(("mono", "stereo", "2.1", "4.0", "5.0", "5.1", "6.1", "7.1"), start=1))
 """What libav takes a number of channels for that is all it knows of them."""
 _DAMAGE = 100
@@ -157,8 +159,11 @@ def to_floats(frame: Any) -> Any:
         return (samples.astype(np.float32) - 128) / 128
     if kind.kind == "i":
         return (samples / float(2 ** (8 * kind.itemsize - 1))).astype(np.float32)
+    samples = samples.astype(np.float32, copy=False)
+    if float(np.vdot(samples, samples)) <= _HIGHEST**2 * samples.size:
+        return samples
     # Damaged floating-point sound decodes to no numbers, which no filter would ever get rid of again.
-    return np.nan_to_num(samples.astype(np.float32), nan=0.0, posinf=0.0, neginf=0.0).clip(-8, 8)
+    return np.nan_to_num(samples, nan=0.0, posinf=0.0, neginf=0.0).clip(-_HIGHEST, _HIGHEST)
 
 
 @contextmanager
