@@ -62,8 +62,12 @@ def test_an_edit_must_give_what_was_expected() -> None:
     """The edited document is compared as data with what the caller expects."""
     document = open_document(b'{"a": 1}', "json")
     assert edit_document(document, document.set("/a", 2), expect={"/a": 2}) == b'{"a": 2}'
-    with pytest.raises(ManifestError, match="would not hold"):
+    with pytest.raises(ManifestError, match="line 1: '/a' would not hold"):
         edit_document(document, document.set("/a", 2), expect={"/a": 3})
+    longer = open_document(b'{"a": 1,\n "b": 2}', "json")
+    with pytest.raises(ManifestError) as refused:
+        edit_document(longer, longer.set("/b", 3), expect={"/b": 4})
+    assert refused.value.line == 2
     with pytest.raises(ManifestError, match="spoil"):
         edit_document(document, [], expect={"/b": 3})
 

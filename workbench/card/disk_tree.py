@@ -248,7 +248,8 @@ class DiskTree:
         except CardError as gone:
             return gone
         reason = _REASONS.get(error.errno or 0, error.strerror or "the system refused it")
-        return CardError(f"cannot {verb} {shown(str(at))}: {reason}; nothing was changed.", path=str(at))
+        place = shown(str(at)) if at.path else f"the root of {shown(at.volume)}"
+        return CardError(f"cannot {verb} {place}: {reason}; nothing was changed.", path=str(at))
 
 
 _REASONS = {

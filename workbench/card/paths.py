@@ -23,16 +23,16 @@ class VolumePath:
     def __post_init__(self) -> None:
         around = f"/{self.path}/"
         if self.path and ("//" in around or "/./" in around or "/../" in around):
-            raise CardError(f"{self.path!r} is not a path below a volume", path=str(self))
+            raise CardError(f"{self.path!r} is not a path below a volume; nothing was changed", path=str(self))
         if "\0" in self.path:
-            raise CardError("a path cannot hold a NUL character", path=self.volume)
+            raise CardError("a path cannot hold a NUL character; nothing was changed", path=self.volume)
 
     @classmethod
     def parse(cls, text: str) -> VolumePath:
         """Read `VOLUME:PATH`."""
         volume, colon, path = text.partition(":")
         if not colon or not volume:
-            raise CardError(f"{text!r} is not of the form VOLUME:PATH", path=text)
+            raise CardError(f"{text!r} is not of the form VOLUME:PATH; nothing was changed", path=text)
         return cls(volume, path.strip("/"))
 
     def __str__(self) -> str:

@@ -93,6 +93,7 @@ def edit_document(
         ManifestError: the result is malformed, could not be edited any more, or holds something else than
             `expect` says; the document itself is untouched.
     """
+    edits = tuple(edits)
     edited = apply_edits(document.raw, edits)
     try:
         reopened = open_document(edited, document.format, path, variables)
@@ -103,15 +104,16 @@ def edit_document(
     except ManifestError as error:
         raise _spoilt(path, error.message, error) from error
     if wrong:
-        raise _spoilt(path, f"{wrong[0]!r} would not hold what was asked for", None)
+        line = 1 + document.raw.count(b"\n", 0, min((edit.start for edit in edits), default=0))
+        raise _spoilt(path, f"line {line}: {wrong[0]!r} would not hold what was asked for", None, line)
     return edited
 
 
-def _spoilt(path: str, because: str, cause: ManifestError | None) -> ManifestError:
+def _spoilt(path: str, because: str, cause: ManifestError | None, line: int | None = None) -> ManifestError:
     return ManifestError(
         f"{named(path)} was left as it is: the edit would spoil it ({because}).",
         path=path or None,
-        line=cause.line if cause else None,
+        line=cause.line if cause else line,
         column=cause.column if cause else None,
         text=cause.text if cause else None,
     )
