@@ -22,6 +22,9 @@ from workbench.media.sound import render_sound
 from workbench.media.sound_cut import SoundCut
 from workbench.values import replace
 
+_BESIDE = 20
+"""Seconds of sound up to which it is made while the frames are; longer ones wait for the frames' memory."""
+
 
 def render(order: RenderOrder, folder: Path, progress: Progress) -> RenderReport:
     """Render into an empty folder.
@@ -98,7 +101,7 @@ def _name_source(error: MediaError, order: RenderOrder) -> MediaError:
 
 
 class _SoundThread:
-    """The sound, made while the frames are; one that fails stops the render at its end."""
+    """The sound, in a thread of its own; one that fails stops the render at its end."""
 
     def __init__(self, order: RenderOrder, clip: Clip, timeline: Timeline) -> None:
         self._sound: RenderedSound | None = None
@@ -117,11 +120,14 @@ class _SoundThread:
             lead=order.hold_start,
         )
         self._thread = threading.Thread(target=self._work, name="sound", daemon=True)
-        self._thread.start()
+        if timeline.length <= _BESIDE:
+            self._thread.start()
 
     def finish(self) -> RenderedSound | None:
         """The sound, or None where there is none."""
         if self._thread is not None:
+            if self._thread.ident is None:
+                self._thread.start()
             self._thread.join()
         if self._failed is not None:
             raise self._failed
