@@ -23,7 +23,9 @@ class VolumePath:
     def __post_init__(self) -> None:
         around = f"/{self.path}/"
         if self.path and ("//" in around or "/./" in around or "/../" in around):
-            raise CardError(f"{self.path!r} is not a path below a volume; nothing was changed", path=str(self))
+            raise CardError(
+                f"{self.path!r} is not a path below a volume; nothing was changed", path=str(self)
+            )
         if "\0" in self.path:
             raise CardError("a path cannot hold a NUL character; nothing was changed", path=self.volume)
 

@@ -70,7 +70,9 @@ def _find(book: Book, number: int | str) -> Record:
         start = f"{number:04d}-" if isinstance(number, int) else number
         damaged = [one for one in book.damaged if one.id.startswith(start)]
         why = f": {damaged[0].because}" if damaged else ""
-        raise LedgerError(f"the card's ledger has no change {number} that can be read{why}; nothing was changed")
+        raise LedgerError(
+            f"the card's ledger has no change {number} that can be read{why}; nothing was changed"
+        )
     if len(found) > 1:
         raise LedgerError(
             f"two changes of this card bear the number {number}: its volumes were used apart. Nothing was "
