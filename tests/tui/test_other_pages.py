@@ -7,13 +7,14 @@ from pathlib import Path
 
 import pytest
 from bench_app import bench_of, labels_read, open_bench, texts, until
-from test_menu_page import rename
+from test_menu_page import rename, write
 from textual.widgets import Input
 
 from workbench.tui.actions import PAGES
 from workbench.tui.app import Workbench
 from workbench.tui.dialog import Dialog
 from workbench.tui.leave_dialog import LeaveDialog
+from workbench.tui.writing import ProgressDialog
 
 
 @pytest.mark.parametrize("size", [(80, 24), (120, 40)])
@@ -100,6 +101,40 @@ async def test_mentions_name_file_and_line_and_lead_there(practice_card: Callabl
         await labels_read(pilot)
         await pilot.press("slash", *"boatswain", "enter", "5")
         await until(pilot, lambda: any("my notes.txt, line 2" in line for line in texts(pilot, "#mentions")))
+
+
+async def test_mentions_are_looked_for_by_the_present_name(practice_card: Callable[[str], Path]) -> None:
+    """While a rename waits, a note that nobody rules says the old name, and goes on saying it."""
+    folder = practice_card("larkspur")
+    (folder / "data/my notes.txt").write_text("one\nBoatswain is the best\n")
+    async with open_bench(folder, "larkspur").run_test(size=(120, 40)) as pilot:
+        page = await labels_read(pilot)
+        await pilot.press("slash", *"boatswain", "enter")
+        await rename(pilot, "Skipper")
+        await until(pilot, lambda: page.entries.row is not None and page.entries.row.name == "Skipper")
+        await pilot.press("5")
+        await until(pilot, lambda: any("my notes.txt, line 2" in line for line in texts(pilot, "#mentions")))
+
+
+async def test_what_has_begun_is_not_said_to_be_stopped(
+    practice_card: Callable[[str], Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Once a change has begun its dialog offers no stop, and escape asks for none."""
+    seen: list[tuple[str, bool]] = []
+    begin = ProgressDialog.begin
+
+    def watched(dialog: ProgressDialog) -> None:
+        before = dialog.hint
+        begin(dialog)
+        dialog.action_dialog_back()
+        seen.append((before, "esc: stop" in dialog.hint or dialog.is_cancelled))
+
+    monkeypatch.setattr(ProgressDialog, "begin", watched)
+    async with open_bench(practice_card("larkspur"), "larkspur").run_test(size=(120, 40)) as pilot:
+        await labels_read(pilot)
+        await rename(pilot, "another name")
+        await write(pilot)
+    assert [("esc: stop" in before, after) for before, after in seen] == [(True, False)]
 
 
 async def test_without_a_card_the_cards_are_shown(monkeypatch: pytest.MonkeyPatch) -> None:

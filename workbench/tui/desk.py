@@ -19,6 +19,7 @@ from workbench.values import replace
 
 if TYPE_CHECKING:
     from workbench.card.entry import Entry, Menu
+    from workbench.card.mention import Mention
     from workbench.card.menu_search import MenuSearch
     from workbench.card.profile import Profile
     from workbench.card.reference import Found
@@ -137,6 +138,21 @@ class Desk:
         from workbench.card.references import find_references
 
         return find_references(self.tree(), self.known_profile(), menu, entry, mentions=mentions)
+
+    def find_mentions(self, menu: Menu, entry: Entry, origin: VolumePath | None) -> tuple[Mention, ...]:
+        """What names an entry under no rule: by the name that it has on the card now, at `origin`.
+
+        While a rename waits, whatever no rule covers goes on saying the old name.
+        """
+        from workbench.card.menu import read_menus
+        from workbench.card.references import find_references
+
+        profile = self.known_profile()
+        menus = read_menus(self._disk, profile, labels=False) if origin not in (None, entry.at) else ()
+        there = next(((one, e) for one in menus for e in one.entries if e.at == origin), None)
+        if there is None:
+            return self.find_references(menu, entry, mentions=True).mentions
+        return find_references(self._disk, profile, *there, mentions=True).mentions
 
     def find_hidden(self, menu_id: str) -> Sequence[HiddenEntry]:
         """The entries of a menu that the device does not list."""

@@ -57,27 +57,27 @@ class MentionsPage(Page):
         if desk is None or menu is None or row is None:
             shown.show((), empty="there is no entry under the menu's cursor")
             return
-        entries = [one.entry for one in menu_page.entries.rows] if self._whole_menu else [row.entry]
+        rows = menu_page.entries.rows if self._whole_menu else [row]
         self._found = []
         name = f"the menu {menu.id}" if self._whole_menu else row.name
         shown.set_title(f"Mentions of {name} under no rule")
         shown.show((), empty="looking …")
-        self._look(desk, menu, entries, name)
+        self._look(desk, menu, [(one.entry, one.origin) for one in rows], name)
 
     @work(exclusive=True, group="mentions", exit_on_error=False)
     async def _look(self, desk: Desk, menu: Any, entries: Sequence[Any], name: str) -> None:
         worker = get_current_worker()
         shown = self.query_one("#mentions", LineList)
-        for number, entry in enumerate(entries, 1):
+        for number, (entry, origin) in enumerate(entries, 1):
             try:
-                found = await asyncio.to_thread(desk.find_references, menu, entry, mentions=True)
+                found = await asyncio.to_thread(desk.find_mentions, menu, entry, origin)
             except CardwrightError as error:
                 self.workbench.say_error(error)
                 continue
             if worker.is_cancelled:
                 return
-            self._found += [(mention, entry.name) for mention in found.mentions]
-            if found.mentions or number == len(entries):
+            self._found += [(mention, entry.name) for mention in found]
+            if found or number == len(entries):
                 lines = [mention_line(mention, owner) for mention, owner in self._found]
                 shown.show(lines, empty="no place names it but those that the profile's rules cover")
         if self._found:

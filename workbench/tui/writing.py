@@ -42,6 +42,7 @@ class ProgressDialog(Dialog[None]):
 
     hint = "please wait; do not pull the card   esc: stop, while nothing is changed yet"
     is_cancelled = False
+    has_begun = False
 
     def __init__(self, title: str) -> None:
         super().__init__()
@@ -58,7 +59,15 @@ class ProgressDialog(Dialog[None]):
         """Show how far it is."""
         self.query_one("#dialog-text", LineView).show([Line.of(text)])
 
+    def begin(self) -> None:
+        """From now on it cannot be stopped."""
+        self.has_begun = True
+        self.hint = "please wait; do not pull the card   it has begun, and is carried to its end"
+        self.show_hint(self.hint)
+
     def action_dialog_back(self) -> None:
+        if self.has_begun:
+            return
         self.is_cancelled = True
         self.tell("stopping, if nothing is changed yet …")
 
@@ -160,12 +169,20 @@ def _is_listed_otherwise(desk: Desk, plan: Plan) -> bool:
 def _apply(bench: Workbench, dialog: ProgressDialog, card: Card, plan: Plan, keep_on: Path | None) -> Change:
     from workbench.changes.apply import apply
 
-    told = 0.0
+    told, is_asked = 0.0, False
+
+    def ask() -> bool:
+        nonlocal is_asked
+        is_asked = True
+        return dialog.is_cancelled
 
     def tell(words: str, done: int, total: int) -> None:
-        nonlocal told
+        nonlocal told, is_asked
+        if not is_asked and not dialog.has_begun:  # once the change has begun, nobody is asked any more
+            bench.call_from_thread(dialog.begin)
+        is_asked = False
         if time.monotonic() - told >= TELL_EVERY_S:
             told = time.monotonic()
             bench.call_from_thread(dialog.tell, f"{done} of {total}  {words}")
 
-    return apply(card, plan, progress=tell, cancelled=lambda: dialog.is_cancelled, keep_on=keep_on)
+    return apply(card, plan, progress=tell, cancelled=ask, keep_on=keep_on)
