@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
 from workbench.tui.costs import count_words
@@ -81,7 +82,7 @@ def describe(finding: Finding) -> tuple[str, str]:
 
 def _describe_menu(finding: Finding, values: Mapping[str, Any]) -> tuple[str, str]:
     if finding.table[2:] == ("references",):
-        return " named", _reference_words(values)
+        return " in", _reference_words(values)
     if finding.table[2:] == ("pictures",):
         size = values.get("size")
         measure = f"{size[0]}×{size[1]} " if isinstance(size, list) and len(size) == 2 else ""
@@ -100,9 +101,9 @@ def _describe_menu(finding: Finding, values: Mapping[str, Any]) -> tuple[str, st
 
 
 def _reference_words(values: Mapping[str, Any]) -> str:
-    """`register.json /things/{entry}`: the file by its own name; where every text counts, it alone."""
+    """`/things/{entry} of register.json`: the file by its own name; where every text counts, it alone."""
     file = str(values.get("file", "")).rpartition("/")[2]
-    return f"{file} {values['at']}" if "at" in values else file
+    return f"{values['at']} of {file}" if "at" in values else file
 
 
 def _volume_words(values: Mapping[str, Any]) -> str:
@@ -185,19 +186,23 @@ def _paragraph(text: str, width: int, tone: str = "plain") -> Iterator[Line]:
 
 
 def mention_lines(mentions: Sequence[SurveyMention | CardMention], width: int) -> Iterator[Line]:
-    """Places that name an entry under no rule."""
+    """Places that name an entry under no rule, by file."""
     said = (
         "These places name an entry, and no rule of the profile answers for them: a rename would leave "
         "them as they are, and list them."
     )
     yield from _paragraph(said, width)
-    for one in mentions:
+    for at, group in groupby(mentions, key=lambda one: one.at):
         yield BLANK
-        text = one.text if len(one.text) <= 3 * _AROUND else one.text[: 3 * _AROUND] + " …"
-        yield from seen_lines([Seen(one.at, one.line, text.strip())])
-        because = getattr(one, "because", "")
-        if because:
-            yield from (Line.of(("    " + part, "muted")) for part in wrap(because, width - 4))
+        yield Line.of((str(at), "place"))
+        because = ""
+        for one in group:
+            where = f"line {one.line}" if one.line else f"byte {getattr(one, 'offset', None)}"
+            text = one.text.strip()[: 3 * _AROUND]
+            yield Line.of((f"  {where:<10} ", "muted"), text, target=(at, one.line) if one.line else None)
+            because = getattr(one, "because", "")
+        for part in wrap(because, width - 4) if because else ():
+            yield Line.of(("    " + part, "muted"))
 
 
 def aside_lines(survey: Survey, width: int) -> Iterator[Line]:

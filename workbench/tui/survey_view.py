@@ -363,7 +363,8 @@ class SurveyView(Page):
         if draft is None or tree is None or row is None:
             return
         if self.view == "evidence":
-            self.pane.set_title("" if row.kind != "finding" else _TITLES["evidence"])
+            title = _TITLES["evidence"] if isinstance(draft, Proposed) else "On this card"
+            self.pane.set_title(title if row.kind == "finding" else "")
             self._read_row(draft, tree, row, self._pane_width)
         else:
             self.pane.set_title(_TITLES[self.view])

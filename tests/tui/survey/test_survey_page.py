@@ -54,7 +54,7 @@ async def test_a_finding_shows_file_line_and_the_lines_own_text(practice_card: P
     async with open_unknown_bench(folder).run_test(size=(120, 40)) as pilot:
         page = await surveyed(pilot)
         await leave_question(pilot)
-        await go_to(pilot, "named register.json /pinned/{row}")
+        await go_to(pilot, "in /pinned/{row} of register.json")
         said = texts(pilot, "#evidence")
         where = next(line for line in said if line.startswith("data:house/register.json, line "))
         number = int(where.rpartition(" ")[2])
@@ -259,8 +259,8 @@ async def test_a_rule_that_matches_nothing_is_marked(practice_card: PracticeCard
     async with bench_with(practice_card("larkspur"), place).run_test(size=(120, 40)) as pilot:
         await open_existing(pilot)
         marked = [line for line in texts(pilot, "#findings") if line.endswith("! nothing")]
-        assert marked == [" named earlier.txt! nothing"]
-        await go_to(pilot, "named earlier.txt")
+        assert marked == [" in earlier.txt! nothing"]
+        await go_to(pilot, "in earlier.txt")
         await until(pilot, lambda: any("no such file is there" in line for line in texts(pilot, "#evidence")))
         await go_to(pilot, "! under no rule")
         await until(pilot, lambda: any("data:house/lately.txt" in line for line in texts(pilot, "#evidence")))
@@ -275,7 +275,7 @@ async def test_an_existing_profile_is_corrected_tried_and_saved_where_it_was(
     before = place.read_text(encoding="utf-8")
     async with bench_with(practice_card("larkspur"), place).run_test(size=(80, 24)) as pilot:
         page = await open_existing(pilot)
-        await go_to(pilot, "named earlier.txt")
+        await go_to(pilot, "in earlier.txt")
         await pilot.press("c")
         await until(pilot, lambda: isinstance(pilot.app.screen, ChoiceDialog))
         await pilot.press("enter")
