@@ -103,4 +103,7 @@ def test_progress_says_how_long_it_will_take(capsys: pytest.CaptureFixture[str])
     reports = [one for one in err.split("\r\x1b[K") if one]
     assert out == "" and len(reports) <= 41
     assert "rendering: 30 of 100, 7 s left" in reports and reports[-1] == "rendering: 100 of 100"
-    assert Watch(is_quiet=True).describe(Progress("x", 1, 1000), 0.36) == "x: 1 of 1000, 6 min 0 s left"
+    slow = Watch(is_quiet=True, now=lambda: 100.0)
+    slow.progress(Progress("x", 1, 1000))
+    assert slow.describe(Progress("x", 2, 1000), 100.4) == "x: 2 of 1000"
+    assert slow.describe(Progress("x", 11, 1000), 104.0) == "x: 11 of 1000, 6 min 36 s left"

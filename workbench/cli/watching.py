@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 
 _PAUSE = 0.25
 """Seconds between two reports."""
+_TO_TELL = 1.0
+"""Seconds of work from which it can be told how long the rest takes."""
 
 
 class Watch:
@@ -29,14 +31,18 @@ class Watch:
         self._is_quiet = is_quiet
         self._now = now
         self._what = ""
-        self._began = self._last = 0.0
+        self._last = 0.0
+        self._first: tuple[float, int] | None = None
+        """When something was done first, and how much: what came before was starting up."""
         self._is_stopped = False
 
     def progress(self, progress: Progress) -> None:
         """Take a report; shown at most four times a second."""
         now = self._now()
         if progress.what != self._what:
-            self._what, self._began, self._last = progress.what, now, 0.0
+            self._what, self._last, self._first = progress.what, 0.0, None
+        if self._first is None and progress.done:
+            self._first = now, progress.done
         is_end = progress.total is not None and progress.done >= progress.total
         if self._is_quiet or (now - self._last < _PAUSE and not is_end):
             return
@@ -48,11 +54,17 @@ class Watch:
         said = shown(progress.what)
         if progress.total is None:
             return f"{said}: {progress.done}" if progress.done else said
-        left = ""
-        if 0 < progress.done < progress.total:
-            seconds = (now - self._began) / progress.done * (progress.total - progress.done)
-            left = f", {_show_left(seconds)} left"
-        return f"{said}: {progress.done} of {progress.total}{left}"
+        return f"{said}: {progress.done} of {progress.total}{self._say_left(progress, progress.total, now)}"
+
+    def _say_left(self, progress: Progress, total: int, now: float) -> str:
+        if (
+            self._first is None
+            or not self._first[1] < progress.done < total
+            or now - self._first[0] < _TO_TELL
+        ):
+            return ""
+        seconds = (now - self._first[0]) / (progress.done - self._first[1]) * (total - progress.done)
+        return f", {_show_left(seconds)} left"
 
     def cancelled(self) -> bool:
         """Whether the person pressed ctrl-C."""

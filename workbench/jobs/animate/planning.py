@@ -5,9 +5,8 @@ The same wish made again replaces only what has changed. Nothing is written here
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from fractions import Fraction
-from pathlib import Path
 
 from workbench.card.animation_rule import AnimationRule
 from workbench.card.animations import (
@@ -31,7 +30,7 @@ from workbench.jobs.animate.pacing import choose_pace
 from workbench.jobs.animate.remedies import take_remedy
 from workbench.jobs.animate.rendered import Render, Rendered, make_order
 from workbench.jobs.animate.report import AnimateReport, cautions_of, remedies_of
-from workbench.jobs.animate.run import Fitted, Run
+from workbench.jobs.animate.run import Fitted, Probe, Run
 from workbench.jobs.animate.script import plan_script
 from workbench.jobs.animate.setting import Facts, choose_like, put_choice, put_label, put_settings
 from workbench.jobs.animate.sheets import Sheets
@@ -40,8 +39,6 @@ from workbench.media.clip_facts import ClipFacts
 from workbench.media.render_order import RenderOrder
 from workbench.shown import shown
 from workbench.values import dataclass, replace
-
-Probe = Callable[[Path], ClipFacts]
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +80,7 @@ def plan_animate(
     others = read_animations(tree, profile)
     wish = _with_name(profile, rule, others, wish)
     run = Run(rule, wish, others, unit, render or _default_render(), progress, cancelled)
-    fitted = _render(run, profile, (probe or _default_probe())(wish.source))
+    fitted = _render(run, profile, run.look(probe or _default_probe()))
     plan, placed = _plan_all(tree, profile, rule, run, fitted)
     report = _make_report(plan.on(tree), run, fitted, placed)
     return PlannedAnimation(plan, report, wish)
@@ -273,6 +270,6 @@ def _make_report(after: Tree, run: Run, fitted: Fitted, placed: Placed) -> Anima
         kept=placed.kept,
         removed=placed.removed,
         traded=fitted.traded,
-        notes=(*report.facts.notes, *report.notes),
+        notes=tuple(dict.fromkeys((*report.facts.notes, *report.notes))),
         cautions=cautions_of(rendered),
     )

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import contextlib
+from collections.abc import Callable, Iterator, Sequence
+from pathlib import Path
 
 from workbench.card.animation_pace import Pace
 from workbench.card.animation_rule import AnimationRule
@@ -10,8 +12,11 @@ from workbench.card.animations import Animation
 from workbench.errors import CardwrightError
 from workbench.jobs.animate.rendered import Render, Rendered
 from workbench.jobs.animate.wish import AnimateWish, Cancelled, OnProgress, Progress
+from workbench.media.clip_facts import ClipFacts
 from workbench.media.render_order import RenderOrder
 from workbench.values import dataclass
+
+Probe = Callable[[Path], ClipFacts]
 
 
 class CancelledError(CardwrightError):
@@ -38,19 +43,35 @@ class Run:
             CancelledError: the person stopped it.
             MediaError: the source cannot be read.
         """
-        self.check()
 
         def tell(done: int, total: int) -> None:
             self.progress(Progress(what, done, total))
 
         self.progress(Progress(what, 0, None))
-        try:
+        with self.stopping():
             report, folder = self.render(order, progress=tell, cancelled=self.cancelled)
+        return Rendered(order, report, folder)
+
+    def look(self, probe: Probe) -> ClipFacts:
+        """What the clip is.
+
+        Raises:
+            MediaError: it cannot be read.
+        """
+        self.progress(Progress("looking at the clip", 0, None))
+        with self.stopping():
+            return probe(self.wish.source)
+
+    @contextlib.contextmanager
+    def stopping(self) -> Iterator[None]:
+        """What fails because the person stopped it is no failure: ctrl-C reaches the worker first."""
+        self.check()
+        try:
+            yield
         except CardwrightError:
-            self.check()  # ctrl-C reaches the worker too, which may be gone before it is asked to go
+            self.check()
             raise
         self.check()
-        return Rendered(order, report, folder)
 
     def check(self) -> None:
         """Stop here where the person wants it."""
