@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from workbench.card.entry import Entry, Menu
 from workbench.card.entry_files import find_entry_files
@@ -16,8 +16,8 @@ from workbench.card.ruled_files import RuledFile, follow_link
 from workbench.card.ruled_reading import RuledReading
 from workbench.card.tree import Tree
 from workbench.errors import CardError, ManifestError
-from workbench.jobs.rows import Row, has_shape
-from workbench.manifests.document import Document
+from workbench.jobs.rows import Row, Shape, has_shape
+from workbench.manifests.document import Document, anything
 from workbench.manifests.selector import split_pointer
 
 _FIELD = 3
@@ -37,14 +37,21 @@ class Naming:
         entries.add_files((one.entries[0], one.file) for one in claims)
         self._reading = RuledReading(tree, profile, entries)
         self._hits: dict[tuple[VolumePath, str], list[NodeHit]] = {}
+        self._documents: dict[VolumePath, list[Document]] = {}
+        self._registers: dict[tuple[VolumePath, str, Shape], bool] = {}
 
     def files(self) -> Iterator[VolumePath]:
         """Every manifest that the menu's rules point at."""
         for by_path in self._reading.files.values():
             yield from (ruled.at for ruled in by_path.values())
 
-    def documents(self, at: VolumePath) -> Iterator[Document]:
-        """A manifest as each of its formats; what cannot be read is left out."""
+    def documents(self, at: VolumePath) -> Sequence[Document]:
+        """A manifest as each of its formats, opened once; what cannot be read is left out."""
+        if at not in self._documents:
+            self._documents[at] = list(self._open(at))
+        return self._documents[at]
+
+    def _open(self, at: VolumePath) -> Iterator[Document]:
         from workbench.manifests.opening import open_document
 
         for format in self._reading.files[at.volume][at.path].rules:
@@ -60,7 +67,7 @@ class Naming:
             ruled = self._ruled(at)
             has_rules = ruled is not None and document.format in ruled.rules
             self._hits[key] = (
-                self._reading.read(document, ruled, lambda _: True) if ruled is not None and has_rules else []
+                self._reading.read(document, ruled, anything) if ruled is not None and has_rules else []
             )
         return self._hits[key]
 
@@ -69,15 +76,22 @@ class Naming:
 
         A list of what was played, or a tour, names some of them, or the same ones again and again.
         """
-        own = {entry.at for entry in self._menu.entries}
-        size = len(row.shape)
-        named: set[VolumePath] = set()
+        key = at, document.format, row.shape
+        if key not in self._registers:
+            self._registers[key] = self._has_rows_for_most(document, at, row.shape)
+        return self._registers[key]
+
+    def _has_rows_for_most(self, document: Document, at: VolumePath, shape: Shape) -> bool:
+        # All entries of a menu lie in one folder, so that a path tells them apart.
+        own = {entry.at.path for entry in self._menu.entries}
+        size = len(shape)
+        named: set[str] = set()
         rows: set[tuple[str, ...]] = set()
         for hit in self.hits(document, at):
             tokens = split_pointer(hit.node.pointer)
             # A field of the row itself tells whose it is; a list in it may name anyone.
-            if len(tokens) <= size + _FIELD and has_shape(tokens[:size], row.shape):
-                mine = [entry.at for entry in hit.entries if entry.at in own]
+            if len(tokens) <= size + _FIELD and has_shape(tokens[:size], shape):
+                mine = [entry.at.path for entry in hit.entries if entry.at.path in own]
                 named.update(mine)
                 if mine:
                     rows.add(tokens[:size])
@@ -85,10 +99,11 @@ class Naming:
 
     def others(self, document: Document, at: VolumePath, row: Row, entry: Entry) -> list[str]:
         """Pointers in a row at which other entries are named."""
+        inside = row.pointer + "/"
         return [
             hit.node.pointer
             for hit in self.hits(document, at)
-            if row.holds(hit.node.pointer) and all(one.at != entry.at for one in hit.entries)
+            if (hit.node.pointer + "/").startswith(inside) and all(one.at != entry.at for one in hit.entries)
         ]
 
     def _ruled(self, at: VolumePath) -> RuledFile | None:

@@ -19,7 +19,8 @@ from workbench.jobs.label import plain_name
 from workbench.jobs.placing import delete_all, has_place, put_text
 from workbench.jobs.reworking import Reworked
 from workbench.jobs.rows import Row, Tokens, find_rows, shape_of
-from workbench.manifests.document import Document
+from workbench.manifests.document import Document, Value
+from workbench.manifests.plain_data import has_value, value_at, with_value
 from workbench.manifests.selector import join_pointer, split_pointer
 from workbench.values import dataclass
 
@@ -86,8 +87,6 @@ def add_row(
         ManifestError: such a row is there already, or the format cannot hold the name.
     """
     tokens = _new_tokens(reworked.document, row, new)
-    value = found.document.get(row.pointer)
-    reworked.do(lambda document: document.insert(_insertion(row, tokens), value))
     gone, kept = set(dropped), set()
     for number, reference in enumerate(found.references):
         fate = fates.get(number, "rename")
@@ -98,10 +97,11 @@ def add_row(
     fields = [
         one for number, one in enumerate(found.references) if number not in kept and _is_field(row, one)
     ]
-    for group in group_by_node(fields):
-        pointer = group[0].node.pointer
-        if pointer not in gone:
-            _rename_field(reworked, group, _moved(row, tokens, pointer), new)
+    groups = [group for group in group_by_node(fields) if group[0].node.pointer not in gone]
+    value, left = _rename_texts(found.document.get(row.pointer), row, groups, new)
+    reworked.do(lambda document: document.insert(_insertion(row, tokens), value))
+    for group in left:
+        _rename_field(reworked, group, _moved(row, tokens, group[0].node.pointer), new)
     delete_all(reworked, {_moved(row, tokens, pointer) for pointer in gone})
     return _set_label(reworked, found, row, tokens, new)
 
@@ -129,16 +129,40 @@ def _is_field(row: Row, reference: Reference) -> bool:
     return row.holds(pointer) and not is_own_key
 
 
-def _rename_field(reworked: Reworked, group: Sequence[Reference], pointer: str, new: NewEntry) -> None:
+def _rename_texts(
+    value: Value, row: Row, groups: Iterable[Sequence[Reference]], new: NewEntry
+) -> tuple[Value, list[Sequence[Reference]]]:
+    """The row's value with the new entry in its texts, and what is no text of it: keys, for one.
+
+    Each wish is judged with the whole manifest; a row that says at once what it should needs just one.
+    """
+    left: list[Sequence[Reference]] = []
+    for group in groups:
+        path = split_pointer(group[0].node.pointer)[len(row.tokens) :]
+        text = value_at(value, path) if has_value(value, path) else None
+        if isinstance(text, str) and group[0].node.role not in ("key", "section"):
+            value = with_value(value, path, _renamed(group, text, new))
+        else:
+            left.append(group)
+    return value, left
+
+
+def _renamed(group: Sequence[Reference], there: str, new: NewEntry) -> str:
+    """The text of some references, as it is there, with the new entry in it."""
     text = group[0].text
     start, end, part = replace_text(group, lambda _: new.pieces)
-    whole = text[:start] + part + text[end:]
-    if group[0].node.role in ("key", "section"):
-        reworked.do(lambda document: document.rename_key(pointer, whole))
-        return
     # A text as data and as a node may differ at its ends (white space, a comment): those stay.
-    before, _, after = str(reworked.document.get(pointer)).partition(text)
-    reworked.do(lambda document: document.set(pointer, before + whole + after))
+    before, _, after = there.partition(text)
+    return before + text[:start] + part + text[end:] + after
+
+
+def _rename_field(reworked: Reworked, group: Sequence[Reference], pointer: str, new: NewEntry) -> None:
+    if group[0].node.role in ("key", "section"):
+        key = _renamed(group, group[0].text, new)
+        reworked.do(lambda document: document.rename_key(pointer, key))
+        return
+    text = _renamed(group, str(reworked.document.get(pointer)), new)
+    reworked.do(lambda document: document.set(pointer, text))
 
 
 def _set_label(

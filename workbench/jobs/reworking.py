@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 from workbench.card.paths import VolumePath
 from workbench.changes.plan import Write, digest
 from workbench.manifests.document import Document, Edit
-from workbench.manifests.opening import edit_document, open_document
+from workbench.manifests.opening import edit_and_open
 
 _Piece = tuple[int, int] | bytes
 """A span of the first bytes that is still there, or bytes that are new."""
@@ -36,8 +36,7 @@ class Reworked:
         edits = tuple(wish(self.document))
         if not edits:
             return
-        raw = edit_document(self.document, edits, path=str(self.at), variables=self._variables)
-        document = open_document(raw, self.document.format, str(self.at), self._variables)
+        document = edit_and_open(self.document, edits, path=str(self.at), variables=self._variables)
         for edit in sorted(edits, reverse=True):
             self._splice(edit)
         self.document = document

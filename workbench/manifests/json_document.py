@@ -14,6 +14,7 @@ from workbench.manifests.json_judge import JsonText, judge_json
 from workbench.manifests.json_quoting import quote_json, writes_escapes
 from workbench.manifests.json_strings import Found, JsonStrings
 from workbench.manifests.json_walk import INDEX, locate
+from workbench.manifests.plain_data import copy_data
 from workbench.manifests.positions import Positions, named, refused
 from workbench.manifests.selector import Selector, split_pointer
 
@@ -81,11 +82,7 @@ class JsonDocument:
                 value = value[int(token)]
             else:
                 raise self._missing(pointer)
-        if isinstance(value, dict | list):
-            from copy import deepcopy
-
-            return deepcopy(value)
-        return value
+        return copy_data(value) if isinstance(value, dict | list) else value
 
     def line_of(self, pointer: str) -> int:
         """The line where the value at that pointer starts."""

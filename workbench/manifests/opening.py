@@ -93,6 +93,18 @@ def edit_document(
         ManifestError: the result is malformed, could not be edited any more, or holds something else than
             `expect` says; the document itself is untouched.
     """
+    return edit_and_open(document, edits, path=path, variables=variables, expect=expect).raw
+
+
+def edit_and_open(
+    document: Document,
+    edits: Iterable[Edit],
+    *,
+    path: str = "",
+    variables: Mapping[str, str] = _NOTHING,
+    expect: Mapping[str, Value] = MappingProxyType({}),
+) -> Document:
+    """As `edit_document`; the edited document, opened to be judged, is given out as well."""
     edits = tuple(edits)
     edited = apply_edits(document.raw, edits)
     try:
@@ -106,7 +118,7 @@ def edit_document(
     if wrong:
         line = 1 + document.raw.count(b"\n", 0, min((edit.start for edit in edits), default=0))
         raise _spoilt(path, f"line {line}: {wrong[0]!r} would not hold what was asked for", None, line)
-    return edited
+    return reopened
 
 
 def _spoilt(path: str, because: str, cause: ManifestError | None, line: int | None = None) -> ManifestError:

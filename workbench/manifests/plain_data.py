@@ -38,32 +38,29 @@ def with_value(data: Value, path: tuple[str, ...], value: Value) -> Value:
     """A copy with another value at a path that exists, or under a new key."""
     if not path:
         return value
-    data = _copy(data)
-    parent = value_at(data, path[:-1])
+    data, parent = _opened(data, path[:-1])
     parent[int(path[-1]) if isinstance(parent, list) else path[-1]] = value
     return data
 
 
 def with_item(data: Value, path: tuple[str, ...], value: Value) -> Value:
     """A copy with a new item in a list, before the index that the path ends in (`-`: at the end)."""
-    data = _copy(data)
-    items: list[Any] = value_at(data, path[:-1])
+    items: list[Any]
+    data, items = _opened(data, path[:-1])
     items.insert(len(items) if path[-1] == "-" else int(path[-1]), value)
     return data
 
 
 def without_value(data: Value, path: tuple[str, ...]) -> Value:
     """A copy without the member or item at a path."""
-    data = _copy(data)
-    parent = value_at(data, path[:-1])
+    data, parent = _opened(data, path[:-1])
     del parent[int(path[-1]) if isinstance(parent, list) else path[-1]]
     return data
 
 
 def with_key(data: Value, path: tuple[str, ...], key: str) -> Value:
     """A copy with the member at a path under another key."""
-    data = _copy(data)
-    parent = value_at(data, path[:-1])
+    data, parent = _opened(data, path[:-1])
     parent[key] = parent.pop(path[-1])
     return data
 
@@ -88,7 +85,31 @@ def is_same(one: Value, other: Value) -> bool:
     return True
 
 
-def _copy(data: Value) -> Value:
-    from copy import deepcopy
+def copy_data(data: Value) -> Value:
+    """A copy that can be changed and leaves this one as it is."""
+    if type(data) is dict:
+        return {key: copy_data(item) if type(item) in (dict, list) else item for key, item in data.items()}
+    if type(data) is list:
+        return [copy_data(item) if type(item) in (dict, list) else item for item in data]
+    return data
 
-    return deepcopy(data)
+
+def _opened(data: Value, path: tuple[str, ...]) -> tuple[Value, Any]:
+    """The data with what stands on the way to a place copied, the place itself too; and that place.
+
+    Everything beside the way is shared with the data that was given.
+
+    Raises:
+        KeyError: there is no such place.
+    """
+    found = data = _shallow(data)
+    for token in path:
+        value_at(found, (token,))
+        key = int(token) if isinstance(found, list) else token
+        found[key] = _shallow(found[key])
+        found = found[key]
+    return data, found
+
+
+def _shallow(data: Value) -> Value:
+    return data.copy() if isinstance(data, dict | list) else data

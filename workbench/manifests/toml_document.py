@@ -15,6 +15,7 @@ from workbench.manifests.byte_lines import LineTable
 from workbench.manifests.document import MAX_DEPTH, Edit, Format, Node, Role, Value, anything, apply_edits
 from workbench.manifests.looking import CouldMatch, find_places
 from workbench.manifests.plain_data import (
+    copy_data,
     has_value,
     is_same,
     value_at,
@@ -124,11 +125,7 @@ class TomlDocument:
 
     def get(self, pointer: str) -> Value:
         value = self._value(pointer)
-        if isinstance(value, dict | list):
-            from copy import deepcopy
-
-            return deepcopy(value)
-        return value
+        return copy_data(value) if isinstance(value, dict | list) else value
 
     def line_of(self, pointer: str) -> int:
         path = split_pointer(pointer)
@@ -207,9 +204,16 @@ class TomlDocument:
             self._check_layout()
 
     def _check_layout(self) -> None:
-        if not self._is_checked and dict(_leaves_of(self._layout)) != dict(_texts_of(self._data)):
+        """As above, before the layout is worked with.
+
+        What comes of that is compared as a whole (`_checked`): of a file that was read as plain, enough.
+        """
+        if self._places is None and not self._is_checked and not self._is_told_apart():
             raise self._refuse(None, "its parts could not be told apart safely", "edit it by hand")
         self._is_checked = True
+
+    def _is_told_apart(self) -> bool:
+        return dict(_leaves_of(self._layout)) == dict(_texts_of(self._data))
 
     @cached_property
     def _layout(self) -> Layout:
