@@ -5,7 +5,7 @@ Places are followed through later changes: a file is told where it stands by now
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
 from workbench.card.paths import VolumePath
 from workbench.card.volumes import Card
@@ -29,11 +29,13 @@ class BroughtPack:
     """That change's id."""
     time: str
     is_alone: bool
-    """Whether the change did nothing but add this pack."""
+    """Whether the change did nothing else, but for putting away what the device makes again by itself."""
     files: Mapping[VolumePath, str]
     """Where each file that it wrote stands by now, with the SHA-256 of what it left there."""
     entries: tuple[VolumePath, ...] = ()
     """Where the entries that it registered stand by now."""
+    places: frozenset[VolumePath] = frozenset()
+    """Where everything that its own steps wrote or made stands by now."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,11 +132,33 @@ def hash_in(thing: Touched) -> str:
 
 
 def _describe(record: Record, pack: Pack, files: Mapping[VolumePath, str], later: list[Trail]) -> BroughtPack:
-    is_alone = len(record.brought) == 1 and pack.steps == len(record.steps)
-    places = map(_place, pack.entries)
+    own = record.steps[pack.start : pack.start + pack.steps]
+    others = (*record.steps[: pack.start], *record.steps[pack.start + pack.steps :])
+    written = {_place(str(step["at"])) for step in own}
+    put_away = [_place(str(step["at"])) for step in others if step["step"] == "remove"]
+    is_apart = not any(one in written or _is_near(one, written) for one in put_away)
+    places = frozenset(_follow(one, later) for one in written)
+    return BroughtPack(
+        pack,
+        record.number,
+        record.id,
+        record.time,
+        len(put_away) == len(others) and is_apart,
+        {at: sha256 for at, sha256 in files.items() if at in places},
+        tuple(_follow(_place(one), later) for one in pack.entries),
+        places,
+    )
+
+
+def _follow(at: VolumePath, later: list[Trail]) -> VolumePath:
     for trail in later:
-        places = map(trail.follow, list(places))
-    return BroughtPack(pack, record.number, record.id, record.time, is_alone, files, tuple(places))
+        at = trail.follow(at)
+    return at
+
+
+def _is_near(at: VolumePath, places: Iterable[VolumePath]) -> bool:
+    """Whether a place lies in one of these, or holds one."""
+    return any(at.is_below(one) or one.is_below(at) for one in places)
 
 
 def _place(text: str) -> VolumePath:

@@ -67,6 +67,8 @@ class Pack:
     """The entries that it registered, as `VOLUME:PATH`."""
     steps: int
     """How many steps add it; a change with more steps did other things too."""
+    start: int = 0
+    """How many steps come before them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +114,7 @@ class Plan:
             notes=tuple(dict.fromkeys(self.notes + other.notes)),
             listings=self.listings + other.listings,
             undoes=self.undoes + other.undoes,
-            packs=self.packs + other.packs,
+            packs=self.packs + tuple(replace(one, start=one.start + len(self.steps)) for one in other.packs),
         )
 
 

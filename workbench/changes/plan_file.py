@@ -97,13 +97,14 @@ def step_from_json(found: Mapping[str, Any]) -> Step:
 def pack_to_json(pack: Pack) -> dict[str, Any]:
     """A pack as plain data."""
     texts = {name: getattr(pack, name) for name in _PACK_TEXTS}
-    return texts | {"entries": list(pack.entries), "steps": pack.steps}
+    return texts | {"entries": list(pack.entries), "steps": pack.steps, "start": pack.start}
 
 
 def pack_from_json(found: Mapping[str, Any]) -> Pack:
     """The pack that `pack_to_json` made."""
     texts = {name: str(found[name]) for name in _PACK_TEXTS}
-    return Pack(**texts, entries=tuple(map(str, found["entries"])), steps=int(found["steps"]))
+    entries = tuple(map(str, found["entries"]))
+    return Pack(**texts, entries=entries, steps=int(found["steps"]), start=int(found.get("start", 0)))
 
 
 def _write_to_json(step: Write, inline: bool) -> dict[str, Any]:

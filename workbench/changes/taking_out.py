@@ -20,7 +20,7 @@ from workbench.changes.ledger import Book, Trail, open_grounds, read_grounds
 from workbench.changes.plan import Conflict, Plan, digest, place_of
 from workbench.changes.record import Record
 from workbench.changes.reversal import Reversal
-from workbench.changes.steps import Prepared, Remove, Step, Write
+from workbench.changes.steps import Move, Prepared, Remove, Step, Write
 from workbench.changes.touched import Touched
 from workbench.changes.undo import list_later
 from workbench.errors import CardError, CardwrightError
@@ -49,6 +49,7 @@ def plan_taking_out(card: Card, brought: BroughtPack, traces: Traces) -> Plan:
         later = list_later(book, entered.record, [entered.record])
         plan = Reversal(entered.record, later, tree, Plan("", ()), grounds, let_go=entered.let_go).plan()
         layers = _Layers(card, book, entered.record, grounds)
+        plan = replace(plan, steps=tuple(step for step in plan.steps if _is_of(step, brought)))
         others = layers.find_others(tree, plan.steps)
         steps = tuple(layers.deepen(step) for step in plan.steps if not _is_of_other(step, others))
         covered = [Conflict(at, None, "was changed since, to what the pack had put there") for at in others]
@@ -76,13 +77,10 @@ class _Layers:
         self._trails = dict(zip((one.id for one in done), trails, strict=True))
         self._done = done
         gone = {one.id for one in done if book.undone_by(one.id) is not None}
-        self._earlier = [
-            (one, find_left(one, trails[place + 1 :]), one.id in gone)
-            for place, one in enumerate(done)
-            if one.number < record.number and not one.undoes and (one.brought or one.id not in gone)
-        ]
-        """Changes before it, undos and what they took back left out, with what each left and whether it is a
-        pack that is out."""
+        self._gone = gone
+        self._left = [find_left(one, trails[place + 1 :]) for place, one in enumerate(done)]
+        """What each change left, file by file, where it stands by now."""
+        self._place = done.index(record)
         self._out = [one for one in done if one.brought and one.id in gone]
 
     def deepen(self, step: Step) -> Step | None:
@@ -92,15 +90,13 @@ class _Layers:
         sha256 = _hash_of(step)
         content: bytes | Prepared | None = step.content
         mode = step.mode
-        for record, files, is_out in reversed(self._earlier):
-            if files.get(step.at) != sha256:
-                continue
-            if not is_out:
-                break
-            before = self._before(record, step.at)
+        start = self._place
+        while (owner := self._owner(step.at, start, sha256)) is not None and self._is_out(owner):
+            before = self._before(self._done[owner], step.at)
             if before is None:
                 return Remove(step.at) if step.before is not None else None
             content, mode, sha256 = before
+            start = owner
         if sha256 == step.before:
             return None
         assert content is not None
@@ -122,28 +118,46 @@ class _Layers:
         return kept, mode, digest(kept)
 
     def find_others(self, tree: Tree, steps: Sequence[Step]) -> list[VolumePath]:
-        """Files that something wrote after the pack, though what is in them is what the pack had written too.
-
-        An undo that left a file as it is now has given it back to whoever it was of.
-        """
-        start = self._done.index(self._record) + 1
-        last: dict[VolumePath, tuple[Record, str]] = {}
-        for place, record in enumerate(self._done[start:], start):
-            later = [self._trails[one.id] for one in self._done[place + 1 :]]
-            last.update({at: (record, left) for at, left in find_left(record, later).items()})
+        """Files that are not the pack's any more, though what is in them is what it had written."""
         found = []
         for step in steps:
             at = place_of(step)
-            if at not in last or (isinstance(step, Write) and step.edits):
+            is_known = any(at in left for left in self._left[self._place :])
+            item = tree.stat(at) if is_known and not (isinstance(step, Write) and step.edits) else None
+            if item is None or item.kind != "file":
                 continue
-            item = tree.stat(at)
-            record, left = last[at]
-            is_given_back = (
-                bool(record.undoes) and left == digest(tree.read(at)) if item is not None else True
-            )
-            if not is_given_back:
+            if self._owner(at, len(self._done), digest(tree.read(at))) != self._place:
                 found.append(at)
         return found
+
+    def _is_out(self, place: int) -> bool:
+        """Whether a change added packs that are out by now."""
+        return bool(self._done[place].brought) and self._done[place].id in self._gone
+
+    def _owner(self, at: VolumePath, end: int, sha256: str) -> int | None:
+        """Which of the changes before `end` made a file what it was then; None where a hand did.
+
+        An undo gives a file back to whoever it was of before what it undid. A pack that is out had taken its
+        own content along, where other content is there since.
+        """
+        while True:
+            place = next((one for one in reversed(range(end)) if at in self._left[one]), None)
+            if place is None:
+                return None
+            record, is_same = self._done[place], self._left[place][at] == sha256
+            if record.undoes and is_same:
+                undone = [
+                    one
+                    for one in range(place)
+                    if self._done[one].id in record.undoes and at in self._left[one]
+                ]
+                end = min(undone, default=place)
+            elif is_same:
+                return place
+            elif self._is_out(place) and not record.undoes:
+                end = place
+            else:
+                return None
 
     @staticmethod
     def _files(record: Record) -> Iterator[Touched]:
@@ -183,6 +197,11 @@ class _Layers:
             for thing in record.things
             if thing.is_made_folder
         ]
+
+
+def _is_of(step: Step, brought: BroughtPack) -> bool:
+    """Whether a step takes back what the pack's own steps did, and not what else its change put away."""
+    return (step.to if isinstance(step, Move) else step.at) in brought.places
 
 
 def _is_of_other(step: Step, others: Sequence[VolumePath]) -> bool:

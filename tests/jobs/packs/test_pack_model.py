@@ -236,3 +236,17 @@ def test_a_hand_that_wrote_what_a_pack_had_written_is_heeded() -> None:
             ("remove", 1),
         ],
     )
+
+
+def test_a_hand_that_wrote_what_a_removed_pack_had_written_is_heeded() -> None:
+    """The pack is out, its content was gone; the hand wrote the same bytes again, and they come back."""
+    play(
+        {"things/A/run": b"two"},
+        [
+            ("add", {"things/A/run": b"one", "things/B/run": b"x" * 9}, "theirs"),
+            ("remove", 0),
+            ("hand", "things/A/run", b"one"),
+            ("add", {"things/A/run": b"three"}, "theirs"),
+            ("remove", 0),
+        ],
+    )

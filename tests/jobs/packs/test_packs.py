@@ -337,3 +337,30 @@ def test_an_archive_that_changes_between_looking_and_adding_is_refused(card, tmp
     make_zip(source, {"shelf/New/begin": b"two"})
     with pytest.raises(CardwrightError, match="changed since"):
         plan_add_pack(card.tree, card.profile, look)
+
+
+def test_what_is_put_away_beside_a_pack_stays_away(tmp_path):
+    """A list that the device makes again goes with the change; it does not come back when the pack goes."""
+    from workbench.changes.plan import Plan, Remove
+
+    card = PackCard("orrery", tmp_path / "card")
+    cache = VolumePath("disk", "almanac/index.cache")
+    plan = card.plan(make_zip(tmp_path / "p.zip", {"sky/New/piece.toml": b'file = "x"\n'}))
+    apply(card.card, plan.then(Plan("", (Remove(cache),))))
+    assert not (card.folder / "disk/almanac/index.cache").exists()
+    assert read_traces(card.card).packs[0].is_alone
+    card.remove("p")
+    assert not (card.folder / "disk/sky/New").exists()
+    assert not (card.folder / "disk/almanac/index.cache").exists()
+
+
+def test_a_change_that_did_other_things_too_is_undone_as_a_whole(card, tmp_path):
+    """Two wishes in one change cannot be told apart again: the refusal says what to do."""
+    menu, entry = locate_entry(card.tree, card.profile, "Moss")
+    plan = plan_rename(card.tree, card.profile, menu, entry, "Mosses")
+    source = make_zip(tmp_path / "p.zip", {"shelf/New/begin": b"#!/bin/sh\n"})
+    look = card.look(source)
+    second = plan_add_pack(plan.on(card.tree), card.profile, look)
+    apply(card.card, plan.then(second))
+    with pytest.raises(CardwrightError, match="undo 1"):
+        card.removal("p")
