@@ -135,3 +135,15 @@ def test_screen(broken: Path, size: tuple[int, int], snap_compare: Callable[...,
     app: Workbench = open_bench(broken, "larkspur")
     assert app.desk is not None
     assert snap_compare(app, run_before=before, terminal_size=size)
+
+
+async def test_the_cards_page_says_how_the_open_card_is(broken: Path) -> None:
+    """No card in a reader: the folder that is open, its health, and what takes its room."""
+    (broken / "data/FOUND.000").mkdir()
+    async with open_bench(broken, "larkspur").run_test(size=WIDE) as pilot:
+        await labels_read(pilot)
+        await pilot.press("6")
+        await until(pilot, lambda: any("in the menu shelf" in line for line in texts(pilot, "#card")))
+        lines = texts(pilot, "#card")
+        assert any(line.startswith("! data: a disk check has found") for line in lines)
+        assert any("system: nothing wrong is seen" in line for line in lines)

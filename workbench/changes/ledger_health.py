@@ -26,13 +26,27 @@ HASHED_BYTES = 32 * 1024 * 1024
 _GONE = "the copy is not there any more, or damaged: that change cannot be taken back whole"
 
 
+def glance_at_ledger(card: Card) -> LedgerHealth:
+    """The same at a glance: whether a change is unfinished, and how much is kept. No copy is looked at."""
+    if not _has_ledger(card):
+        return LedgerHealth()
+    unfinished = find_unfinished(card)
+    words = "" if unfinished is None else f"change {unfinished.number} ({unfinished.title})"
+    with open_grounds(card.present) as grounds:
+        return LedgerHealth(words, kept_bytes=sum(read_grounds(grounds).bytes_kept.values()))
+
+
+def _has_ledger(card: Card) -> bool:
+    return any(os.path.lexists(volume.root / LEDGER_FOLDER) for volume in card.present)
+
+
 def read_ledger_health(card: Card, *, is_thorough: bool = False) -> LedgerHealth:
     """What the ledgers of the volumes that are here say.
 
     Args:
         is_thorough: hash every kept copy, however many there are.
     """
-    if not any(os.path.lexists(volume.root / LEDGER_FOLDER) for volume in card.present):
+    if not _has_ledger(card):
         return LedgerHealth()
     unfinished = find_unfinished(card)
     words = "" if unfinished is None else f"change {unfinished.number} ({unfinished.title})"

@@ -27,7 +27,25 @@ def run(args: argparse.Namespace) -> int:
         say(f"{card.name}  {card.profile.name if card.profile else 'no profile matches'}")
         for volume in card.volumes.values():
             say(f"  {_volume_sentence(volume)}")
+        for sign in _signs(card):
+            say(f"  ! {sign}")
     return 0
+
+
+def _signs(card: Any) -> list[str]:
+    """What is not as it should be, as far as it is seen at a glance."""
+    health = _read_health(card)
+    signs = [f"{volume.role}: {sign}" for volume in health.volumes for sign in volume.signs]
+    if health.ledger is not None and health.ledger.unfinished:
+        signs.insert(0, f"{health.ledger.unfinished} is unfinished: finish it or take it back with recover")
+    return signs
+
+
+def _read_health(card: Any) -> Any:
+    from workbench.card.health import read_health
+    from workbench.changes.ledger_health import glance_at_ledger
+
+    return read_health(card).with_ledger(glance_at_ledger(card))
 
 
 def _volume_sentence(volume: Any) -> str:
@@ -42,7 +60,11 @@ def _volume_sentence(volume: Any) -> str:
 
 
 def _card_shape(card: Any) -> dict[str, Any]:
+    health = _read_health(card)
+    signs = {volume.role: list(volume.signs) for volume in health.volumes}
     return {
+        "unfinished": (health.ledger.unfinished or None) if health.ledger is not None else None,
+        "bytes_kept": health.ledger.kept_bytes if health.ledger is not None else 0,
         "name": card.name,
         "profile": card.profile.name if card.profile else None,
         "volumes": [
@@ -57,6 +79,7 @@ def _card_shape(card: Any) -> dict[str, Any]:
                 "cluster_bytes": volume.cluster_bytes,
                 "read_only": volume.read_only,
                 "names": volume.host_names,
+                "signs": signs.get(volume.role, []),
             }
             for volume in card.volumes.values()
         ],

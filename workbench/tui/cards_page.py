@@ -20,8 +20,10 @@ from workbench.tui.lines import BLANK, Line, Piece, wrap
 from workbench.tui.page import Page
 
 if TYPE_CHECKING:
+    from workbench.card.health import CardHealth
     from workbench.card.profile import Profile
     from workbench.card.volumes import Card
+    from workbench.jobs.health import Share
 
 NO_CARD = (
     "No card is in a reader now. Put one in: it appears here by itself. "
@@ -76,14 +78,35 @@ class CardsPage(Page):
             return
         pane = self.query_one("#card", LineList)
         width = max(20, pane.size.width - 4)
-        if not self._cards:
-            pane.show([Line.of(part) for part in wrap(NO_CARD, width)])
-            return
-        card = self._cards[message.index]
-        lines = list(card_lines(card, card.profile.name if card.profile else None, width))
-        if card.profile is None:
-            lines += [BLANK, *(Line.of(part) for part in wrap(NO_PROFILE, width))]
+        lines: list[Line] = []
+        card = self._cards[message.index] if self._cards else None
+        if card is None:
+            lines = [Line.of(part) for part in wrap(NO_CARD, width)]
+            card = self.desk.card if self.desk is not None else None
+            if card is not None:
+                lines += [BLANK, Line.of(("The card that is open:", "muted"))]
+        if card is not None:
+            profile = card.profile or (self.desk.profile if self.desk and self.desk.card is card else None)
+            lines += card_lines(card, profile.name if profile else None, width)
+            if profile is None:
+                lines += [BLANK, *(Line.of(part) for part in wrap(NO_PROFILE, width))]
+            self._look_at_health(card, profile, lines, width)
         pane.show(lines, cursor=0)
+
+    @work(exclusive=True, group="health", exit_on_error=False)
+    async def _look_at_health(
+        self, card: Card, profile: Profile | None, lines: Sequence[Line], width: int
+    ) -> None:
+        """Below what the card is: its health and what takes the room, once that was looked at."""
+        from workbench.tui.health_lines import health_lines
+
+        try:
+            health, shares = await asyncio.to_thread(_read_health, card, profile)
+        except CardwrightError as error:
+            more = [Line.of((part, "problem")) for part in wrap(f"! {error.message}", width)]
+        else:
+            more = list(health_lines(health, shares, width))
+        self.query_one("#card", LineList).show([*lines, BLANK, *more])
 
     def on_line_list_chosen(self, message: LineList.Chosen) -> None:
         if message.line_list.id == "cards" and message.index < len(self._cards):
@@ -110,6 +133,20 @@ class CardsPage(Page):
             self.workbench.say_error(error)
             return
         self.workbench.open_card(card)
+
+
+def _read_health(card: Card, profile: Profile | None) -> tuple[CardHealth, Sequence[Share]]:
+    """What is seen of the volumes and the ledger, and what takes the room. Looks at every file's size."""
+    from workbench.card.disk_tree import DiskTree
+    from workbench.card.health import read_health
+    from workbench.changes.ledger_health import glance_at_ledger
+    from workbench.jobs.health import measure_space
+
+    ledger = glance_at_ledger(card)
+    health = read_health(card).with_ledger(ledger)
+    if profile is None:
+        return health, ()
+    return health, measure_space(DiskTree(card), profile, health.volumes, ledger.kept_bytes)
 
 
 def _find_cards(profiles: Sequence[Profile]) -> Sequence[Card]:
