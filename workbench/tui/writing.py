@@ -20,6 +20,7 @@ from workbench.tui.line_view import LineView
 from workbench.tui.lines import Line
 from workbench.tui.opening import has_no_history
 from workbench.tui.path_dialog import PathDialog
+from workbench.tui.unlocking import agree_to_open, opened_for
 from workbench.tui.waiting import Waiting
 from workbench.tui.write_dialog import WriteDialog
 
@@ -99,15 +100,18 @@ async def write_plan(bench: Workbench, desk: Desk, waiting: Waiting) -> bool:
 
 async def apply_plan(bench: Workbench, desk: Desk, plan: Plan) -> bool:
     """Carry a plan out; whether it was. What a full card cannot keep may go to a folder of this computer."""
+    roles = await agree_to_open(bench, desk.card, plan.volumes)
+    if roles is None:
+        return False
     try:
-        return await _carry_out(bench, desk, plan, None)
+        return await _carry_out(bench, desk, plan, None, roles)
     except FullVolumeError as error:
         if not error.keep_on_helps:
             bench.say_error(error)
             return False
         folder = await _ask_folder(bench, error)
     try:
-        return folder is not None and await _carry_out(bench, desk, plan, folder)
+        return folder is not None and await _carry_out(bench, desk, plan, folder, roles)
     except FullVolumeError as error:
         bench.say_error(error)
         return False
@@ -124,8 +128,10 @@ async def _ask_folder(bench: Workbench, error: FullVolumeError) -> Path | None:
     return Path(typed) if typed else None
 
 
-async def _carry_out(bench: Workbench, desk: Desk, plan: Plan, keep_on: Path | None) -> bool:
-    """Once, with what it does shown.
+async def _carry_out(
+    bench: Workbench, desk: Desk, plan: Plan, keep_on: Path | None, roles: tuple[str, ...]
+) -> bool:
+    """Once, with what it does shown; the volumes of `roles` are opened for it.
 
     Raises:
         FullVolumeError: nothing was changed.
@@ -134,7 +140,9 @@ async def _carry_out(bench: Workbench, desk: Desk, plan: Plan, keep_on: Path | N
     bench.is_writing = True
     await bench.push_screen(dialog)
     try:
-        change = await asyncio.to_thread(_apply, bench, dialog, desk.card, plan, keep_on)
+        change = await asyncio.to_thread(
+            opened_for, desk.card, roles, lambda card: _apply(bench, dialog, card, plan, keep_on)
+        )
     except UnfinishedChangeError as error:
         bench.say_error(error)
         bench.call_later(bench.offer_recovery, desk)
