@@ -30,8 +30,8 @@ async def agree_to_open(bench: Workbench, card: Card, roles: Iterable[str]) -> t
             bench.say_error(error)
             return None
         text = (
-            f"The volume {shown(role)} {because}. It can be opened for writing for this change, and is closed "
-            "again afterwards."
+            f"The volume {shown(role)} {because}. It can be opened for writing for this change, and is "
+            "closed again afterwards."
         )
         question = Question("A volume is read-only", text, {"o": ("open", "open it for this change")})
         if await bench.push_screen_wait(question) is None:
