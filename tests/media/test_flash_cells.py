@@ -47,7 +47,7 @@ def test_cells_are_averaged_alike(size):
 COLOURS = st.tuples(*[st.sampled_from([0, 40, 89, 128, 136, 200, 255])] * 3)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(
     st.lists(st.tuples(COLOURS, COLOURS, st.integers(0, 32)), min_size=2, max_size=16),
     st.booleans(),

@@ -342,9 +342,9 @@ def test_far_into_a_long_file(tmp_path, kind):
     beginning."""
     source = tmp_path / f"long.{kind}"
     codec = ("-c:a", "flac") if kind == "mkv" else ()
-    plain = write_wav(tmp_path / "plain.wav", clicks(50, [45], rate=16000, channels=1), 16000)
+    plain = write_wav(tmp_path / "plain.wav", clicks(34, [32], rate=16000, channels=1), 16000)
     ffmpeg("-i", plain, *codec, source)
-    cut = SoundCut(Fraction(2), begin=Fraction(44))
+    cut = SoundCut(Fraction(2), begin=Fraction(31))
     samples, rate = heard(render_sound(source, cut, SoundFormat("wav", 16000, 1)))
     # On the clock of an MP3 its own first 1105 samples count: its sound begins that much after zero.
     late = 1105 / 16000 if kind == "mp3" else 0
