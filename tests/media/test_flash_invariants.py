@@ -31,7 +31,7 @@ def window_of(lights, rate):
 
 
 def longest_chain(lights):
-    """The most opposing changes, each of a tenth with the darker under 0.8, that any choice of frames makes."""
+    """The most opposing changes, a tenth each and the darker under 0.8, that any choice of frames makes."""
     best = {}
     for at, light in enumerate(lights):
         for up in (True, False):
