@@ -67,3 +67,53 @@ def test_the_written_file_is_a_profile_of_the_card(tmp_path: Path, cardwright):
     cardwright("survey", CARDS / "fernway", "-o", output)
     menus = cardwright("menu", CARDS / "fernway", "--profile", output, "--json").json["menus"]
     assert {menu["name"].partition("/")[0] for menu in menus} == {"parlour", "parlour-folders"}
+
+
+@pytest.mark.parametrize("device", practice_cards.DEVICES)
+def test_a_profile_is_tried(device, cardwright):
+    """On its own card every rule matches; the places under no rule are listed with their lines."""
+    profile = practice_cards.profile_path(device)
+    answer = cardwright("survey", CARDS / device, "--try", profile, "--json")
+    assert answer.code == 0
+    assert answer.json["silent"] == []
+    assert answer.json["entries"] >= 33
+    assert all(one["places"] for one in answer.json["matching"] if ".label" not in one["rule"])
+    for mention in answer.json["unruled"]:
+        file = CARDS / device / mention["volume"] / mention["path"]
+        assert mention["line"] is None or mention["line"] <= file.read_bytes().count(b"\n") + 1
+
+
+def test_a_rule_that_matches_nothing_is_named_with_its_reason(tmp_path, cardwright):
+    """In words, and nothing is written anywhere."""
+    text = practice_cards.profile_path("larkspur").read_text(encoding="utf-8")
+    profile = tmp_path / "p.toml"
+    profile.write_text(text.replace("house/lately.txt", "house/never.txt"), encoding="utf-8")
+    answer = cardwright("survey", CARDS / "larkspur", "--try", profile)
+    assert answer.code == 0
+    assert "house/never.txt {entry}: no such file is there" in answer.out
+    assert "Under no rule: data:house/lately.txt, line " in answer.out
+
+
+def test_volumes_are_given_one_by_one(cardwright):
+    """As for a survey; a volume that is not given is said not to be there."""
+    profile = practice_cards.profile_path("larkspur")
+    both = cardwright(
+        "survey", CARDS / "larkspur/data", CARDS / "larkspur/system", "--try", profile, "--json"
+    )
+    assert both.json["silent"] == []
+    one = cardwright("survey", CARDS / "larkspur/data", "--try", profile, "--json")
+    assert {silent["because"] for silent in one.json["silent"]} == {"the volume system is not there"}
+
+
+@pytest.mark.parametrize("words", [["-o", "x.toml"], ["--answer", "rotation=left"], ["--name", "x"]])
+def test_trying_takes_nothing_of_a_survey(words, cardwright):
+    """What would have no effect is refused."""
+    profile = practice_cards.profile_path("larkspur")
+    assert cardwright("survey", CARDS / "larkspur", "--try", profile, *words).code == 2
+
+
+def test_a_profile_of_another_device_is_refused(cardwright):
+    """With what it looks for."""
+    answer = cardwright("survey", CARDS / "larkspur", "--try", practice_cards.profile_path("orrery"))
+    assert answer.code == 1
+    assert "nothing was changed" in answer.err

@@ -104,21 +104,21 @@ async def ask_picture(page: MenuPage) -> None:
 async def _ask_fitting(page: MenuPage, title: str) -> Fitting | None:
     """How a picture is fitted, and what lies behind it; what was chosen last is offered first."""
     while True:
-        fitting = await page.app.push_screen_wait(FitDialog(title, page.fitting))
-        if fitting is None:
+        given = await page.app.push_screen_wait(FitDialog(title, page.fitting or Fitting()))
+        if given is None:
             return None
-        page.fitting = replace(fitting, asks_colour=False)
-        if not fitting.asks_colour:
-            return page.fitting
+        page.fitting = fitting = replace(given, asks_colour=False)
+        if not given.asks_colour:
+            return fitting
         dialog = TextDialog(
             "What lies behind the picture",
-            page.fitting.background,
+            fitting.background,
             check=colour_fault,
             note="A colour as #rrggbb or by name; nothing leaves it clear where the format can.",
         )
         colour = await page.app.push_screen_wait(dialog)
         if colour is not None:
-            page.fitting = replace(page.fitting, background=colour.strip())
+            page.fitting = replace(fitting, background=colour.strip())
 
 
 def _picture_line(picture: EntryPicture) -> Line:

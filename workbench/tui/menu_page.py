@@ -10,7 +10,6 @@ from textual import on, work
 from workbench.tui.actions import action_of, bindings_for
 from workbench.tui.arranging import Arranging, Prefixing
 from workbench.tui.entry_list import EntryList, Wanted
-from workbench.tui.fit_dialog import Fitting
 from workbench.tui.key_footer import Key
 from workbench.tui.menu_view import MenuView
 from workbench.values import replace
@@ -18,6 +17,7 @@ from workbench.values import replace
 if TYPE_CHECKING:
     from workbench.tui.entry_row import EntryRow
     from workbench.tui.entry_wishes import PlanMenu, PlanOne
+    from workbench.tui.fit_dialog import Fitting
 
 _CARRYING = (
     ("app.help", "", "help"),
@@ -45,7 +45,7 @@ class MenuPage(MenuView):
 
     BINDINGS = bindings_for("menu")
 
-    fitting = Fitting()
+    fitting: Fitting | None = None
     """How the last picture was put."""
 
     def can_do(self, action_id: str) -> bool:
