@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 
 from workbench.card.paths import ASIDE, VolumePath
 from workbench.card.tree import Tree
@@ -35,8 +35,11 @@ class Reversal:
         grounds: Mapping[str, Ground],
         *,
         let_go: bool = False,
+        derived: Collection[VolumePath] = (),
     ) -> None:
+        """`derived`: files that the device makes again from others; one that it made anew stays."""
         self.record = record
+        self._derived = derived
         gone = dict.fromkeys(record.volumes, LET_GO) if let_go else find_absent(record)
         untrusted = _find_untrusted(record, grounds, let_go=let_go)
         self.since = Since(record, later, tree, waiting, gone=gone, untrusted=untrusted)
@@ -94,7 +97,17 @@ class Reversal:
                 self._moving.remove(thing)
         return len(self._moving) < before
 
+    def _was_made_anew(self, thing: Touched) -> bool:
+        """Whether it is a list that was put away, and that the device has made again since."""
+        if thing.is_new or thing.initial is None or not self.since.is_in_own_keep(thing):
+            return False
+        home = self.since.home(thing)
+        start = self.record.place(thing.volume, thing.initial, at_end=False)
+        return start in self._derived and home is not None and self.since.overlay.child(*home) is not None
+
     def _is_to_move(self, thing: Touched) -> bool:
+        if self._was_made_anew(thing):
+            return False
         node = None if thing.is_new else self.since.subject(thing)
         if node is None:
             if not thing.is_new and self.since.is_on_host(thing):

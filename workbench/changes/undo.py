@@ -9,7 +9,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
+from workbench.card.derived import list_derived
 from workbench.card.disk_tree import DiskTree
+from workbench.card.paths import VolumePath
 from workbench.card.volumes import Card
 from workbench.changes.host_keep import KEPT_COPY, relocate
 from workbench.changes.ledger import Book, Entered, open_grounds, read_grounds
@@ -43,12 +45,13 @@ def plan_undo(
         wanted = relocate(_find(book, number), keep_on)
         chosen = [relocate(one, keep_on) for one in _choose(book, wanted)] if after_too else [wanted]
         plan = Plan(_title(chosen), ())
+        derived = _list_derived(card)
         for record in chosen:
             for role in record.volumes:
                 card.volume(role)
             let_go = book.entered[record.id].let_go
             later = list_later(book, record, chosen)
-            reversal = Reversal(record, later, DiskTree(card), plan, grounds, let_go=let_go)
+            reversal = Reversal(record, later, DiskTree(card), plan, grounds, let_go=let_go, derived=derived)
             plan = replace(plan.then(reversal.plan()), title=plan.title)
     gone = {record.number: _find_gone(book, record) for record in chosen}
     missing = [conflict for conflict in plan.conflicts if KEPT_COPY in conflict.because]
@@ -62,6 +65,11 @@ def plan_undo(
     if not plan.conflicts:
         return plan
     return replace(plan, title=f"{plan.title} (in part)")
+
+
+def _list_derived(card: Card) -> tuple[VolumePath, ...]:
+    """Where the device keeps lists that it makes from others."""
+    return () if card.profile is None else list_derived(DiskTree(card), card.profile)
 
 
 def _find(book: Book, number: int | str) -> Record:

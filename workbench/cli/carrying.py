@@ -68,6 +68,7 @@ def carry_out(
     `in_part`: the person asked for what can be done; conflicts are listed and the rest is carried out.
     `beside`: what the JSON says besides the plan.
     """
+    plan = _complete(card, plan)
     if plan.conflicts and not in_part:
         return _refuse(args, plan)
     if args.dry_run or not plan.steps:
@@ -97,6 +98,16 @@ def carry_out(
     except OSError:
         drop_output()
     return 0
+
+
+def _complete(card: Card, plan: Plan) -> Plan:
+    """With what the device's own programs make necessary."""
+    if card.profile is None or not (card.source == "device" or card.profile.device.derived):
+        return plan
+    from workbench.card.disk_tree import DiskTree
+    from workbench.jobs.device_menu import complete_for_device
+
+    return complete_for_device(card, DiskTree(card), plan)
 
 
 def _refuse(args: argparse.Namespace, plan: Plan) -> int:
@@ -144,7 +155,15 @@ def _is_first(card: Card) -> bool:
 def _apply(args: argparse.Namespace, card: Card, plan: Plan) -> Change:
     from workbench.changes.apply import apply
 
-    return apply(card, plan, keep_on=keep_folder(args))
+    if card.source != "device":
+        return apply(card, plan, keep_on=keep_folder(args))
+    from workbench.changes.quiet_device import quiet_device
+
+    with quiet_device(card, plan) as quiet:
+        change = apply(card, quiet.plan, keep_on=keep_folder(args))
+    for note in quiet.notes:
+        warn(note)
+    return change
 
 
 def keep_folder(args: argparse.Namespace) -> Path | None:

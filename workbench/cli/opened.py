@@ -80,7 +80,19 @@ def open_for_writing(args: argparse.Namespace) -> Opened:
             f"change {unfinished.number} ({unfinished.title}) on this card is unfinished; nothing more was "
             f"changed. Finish it with: {forward}, or take it back with --back. {unfinished.caution}"
         )
+    if opened.card.source == "device":
+        _start_what_was_left(opened.card)
     return opened
+
+
+def _start_what_was_left(card: Card) -> None:
+    """The device's menu, where a program that was killed left it stopped."""
+    from workbench.changes.quiet_device import is_left_stopped, start_again
+
+    if is_left_stopped(card):
+        warn("The device's menu was left stopped by a program that was cut off; it is started again.")
+        for note in start_again(card):
+            warn(note)
 
 
 def _find_unfinished(card: Card) -> Unfinished | None:

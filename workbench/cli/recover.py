@@ -8,7 +8,7 @@ from workbench.cli.arguments import add_card_arguments, add_keep_argument, add_o
 from workbench.cli.carrying import keep_folder, unhurried
 from workbench.cli.opened import open_for_reading
 from workbench.cli.opening_up import agree_to_open, opened_up
-from workbench.cli.output import say, say_json
+from workbench.cli.output import say, say_json, warn
 from workbench.errors import PreflightError, UnfinishedChangeError
 
 
@@ -27,6 +27,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
+    from workbench.changes.quiet_device import menu_stopped
     from workbench.changes.recover import find_unfinished, recover
 
     card = open_for_reading(args).card
@@ -35,13 +36,15 @@ def run(args: argparse.Namespace) -> int:
         locked = agree_to_open(args, card, unfinished.volumes if unfinished is not None else ())
     except PreflightError as error:  # it stays unfinished, which has an exit code of its own
         raise UnfinishedChangeError(error.message, path=error.path) from error
-    with unhurried(), opened_up(card, locked) as writable:
+    with unhurried(), opened_up(card, locked) as writable, menu_stopped(writable) as said:
         recovered = recover(
             writable,
             "forward" if args.forward else "back",
             without=frozenset(args.without),
             keep_on=keep_folder(args),
         )
+    for note in said:
+        warn(note)
     if args.json:
         say_json(
             {

@@ -17,7 +17,7 @@ from workbench.values import replace
 
 if TYPE_CHECKING:
     from workbench.card.volumes import Card
-    from workbench.changes.recover import Unfinished, Way
+    from workbench.changes.recover import Recovered, Unfinished, Way
     from workbench.tui.card_keeping import CardKeeper
     from workbench.tui.desk import Desk
 
@@ -25,9 +25,19 @@ if TYPE_CHECKING:
 async def begin(bench: CardKeeper, desk: Desk) -> None:
     """Ask what a fresh card has to be asked."""
     await offer_recovery(bench, desk)
+    await _start_what_was_left(bench, desk)
     with suppress(CardwrightError):  # asked again, and told, when something is to be written
         desk.is_untouched = await asyncio.to_thread(has_no_history, desk.card)
     await reopen_waiting(bench, desk)
+
+
+async def _start_what_was_left(bench: CardKeeper, desk: Desk) -> None:
+    """The device's menu, where a program that was killed left it stopped."""
+    from workbench.changes.quiet_device import is_left_stopped, start_again
+
+    if is_left_stopped(desk.card):
+        notes = await asyncio.to_thread(start_again, desk.card)
+        bench.say(" ".join(["The device's menu had been left stopped; it was started again.", *notes]))
 
 
 def has_no_history(card: Card) -> bool:
@@ -74,16 +84,22 @@ def _question(unfinished: Unfinished) -> Question:
 
 
 async def _recover(bench: CardKeeper, desk: Desk, way: Way, without: Collection[str] = ()) -> None:
-    from workbench.changes.recover import recover
-
     try:
-        done = await asyncio.to_thread(recover, desk.card, way, without=without)
+        done = await asyncio.to_thread(_carry_to_end, desk.card, way, without)
     except CardwrightError as error:
         bench.say_error(error)
         return
     if done is not None:
         bench.say(" ".join([f"Change {done.number}: {done.sentence}", *done.notes]))
     bench.show_card_anew()
+
+
+def _carry_to_end(card: Card, way: Way, without: Collection[str]) -> Recovered | None:
+    from workbench.changes.quiet_device import menu_stopped
+    from workbench.changes.recover import recover
+
+    with menu_stopped(card):
+        return recover(card, way, without=without)
 
 
 async def reopen_waiting(bench: CardKeeper, desk: Desk) -> None:

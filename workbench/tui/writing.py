@@ -23,6 +23,7 @@ from workbench.tui.path_dialog import PathDialog
 from workbench.tui.unlocking import agree_to_open, opened_for
 from workbench.tui.waiting import Waiting
 from workbench.tui.write_dialog import WriteDialog
+from workbench.values import replace
 
 if TYPE_CHECKING:
     from workbench.card.volumes import Card
@@ -92,10 +93,20 @@ async def write_plan(bench: Workbench, desk: Desk, waiting: Waiting) -> bool:
         except CardwrightError as error:
             bench.say_error(error)
             return False
-    dialog = WriteDialog(waiting, desk.is_untouched, waits=waiting is desk.waiting)
+    is_the_waiting_one = waiting is desk.waiting
+    waiting = await asyncio.to_thread(_complete, desk, waiting)
+    dialog = WriteDialog(waiting, desk.is_untouched, waits=is_the_waiting_one)
     if not await bench.push_screen_wait(dialog):
         return False
     return await apply_plan(bench, desk, waiting.plan)
+
+
+def _complete(desk: Desk, waiting: Waiting) -> Waiting:
+    """With what the device's own programs make necessary, as a wish of its own."""
+    from workbench.jobs.device_menu import plan_for_device
+
+    beside = plan_for_device(desk.card, desk.disk, waiting.plan)
+    return waiting.grown(beside) if beside.steps or beside.notes or beside.conflicts else waiting
 
 
 async def apply_plan(bench: Workbench, desk: Desk, plan: Plan) -> bool:
@@ -158,6 +169,9 @@ async def _carry_out(
     desk.is_untouched = False
     kept = f" What it replaced is kept in {change.kept_on}." if change.kept_on else ""
     bench.say(f"Written as change {change.number}. The history page takes it back.{kept}")
+    for note in change.notes:
+        if note not in plan.notes:
+            bench.say(f"! {note}", "error")
     if bool(plan.listings) and await asyncio.to_thread(_is_listed_otherwise, desk, plan):
         bench.say(
             f"Written as change {change.number}. This mount goes on listing the folder as it remembers it; "
@@ -176,6 +190,7 @@ def _is_listed_otherwise(desk: Desk, plan: Plan) -> bool:
 
 def _apply(bench: Workbench, dialog: ProgressDialog, card: Card, plan: Plan, keep_on: Path | None) -> Change:
     from workbench.changes.apply import apply
+    from workbench.changes.quiet_device import quiet_device
 
     told, is_asked = 0.0, False
 
@@ -193,4 +208,6 @@ def _apply(bench: Workbench, dialog: ProgressDialog, card: Card, plan: Plan, kee
             told = time.monotonic()
             bench.call_from_thread(dialog.tell, f"{done} of {total}  {words}")
 
-    return apply(card, plan, progress=tell, cancelled=ask, keep_on=keep_on)
+    with quiet_device(card, plan) as quiet:
+        change = apply(card, quiet.plan, progress=tell, cancelled=ask, keep_on=keep_on)
+    return replace(change, notes=change.notes + tuple(quiet.notes))
