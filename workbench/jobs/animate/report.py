@@ -133,9 +133,8 @@ def _lines(report: AnimateReport) -> list[str]:
         f"for one delay: {describe_drift(Fraction(report.drift_naive_ms) / 1000)}",
     ]
     if report.sound_length is not None:
-        loudness = (
-            "too short or too quiet to measure" if report.loudness is None else f"{report.loudness:.1f} LUFS"
-        )
+        unknown = "not measured" if report.true_peak is None else "too short or too quiet to measure"
+        loudness = unknown if report.loudness is None else f"{report.loudness:.1f} LUFS"
         peak = "" if report.true_peak is None else f", true peak {report.true_peak:.1f} dBTP"
         lines.append(f"sound: {show_seconds(report.sound_length)}, {loudness}{peak}")
     else:
