@@ -13,6 +13,7 @@ from workbench.card.paths import VolumePath
 from workbench.changes.plan import MakeFolder, Prepared, Remove, Write
 from workbench.errors import (
     CardError,
+    CardwrightError,
     EntryError,
     ManifestError,
     MediaError,
@@ -131,7 +132,7 @@ def test_progress_is_told_and_cancel_leaves_nothing(larkspur: Motion) -> None:
             progress=told.append,
             cancelled=lambda: len(told) > 3,
         )
-    assert [(one.done, one.total) for one in told] == [(0, None), (0, None), (1, 10), (2, 10)]
+    assert [(one.done, one.total) for one in told] == [(0, None), (1, 10), (2, 10), (3, 10)]
     assert practice_cards.tree_bytes(larkspur.root) == start
 
 
@@ -188,3 +189,12 @@ def test_an_absent_volume_is_no_empty_one(larkspur: Motion) -> None:
     tree = DiskTree(open_card(str(system), (gone,), gone))
     with pytest.raises(CardError, match="volume data is absent"):
         plan_animate(tree, larkspur.profile, AnimateWish(larkspur.clip(), "dawn"), render=larkspur.render)
+
+
+def test_nothing_is_rendered_for_what_is_refused_anyway(larkspur: Motion) -> None:
+    """A long work is not begun in vain."""
+    (larkspur.root / "data/house/register.json").write_text("{")
+    for wishes in ({"choose": True}, {"loops": 3}):
+        with pytest.raises(CardwrightError):
+            larkspur.plan(larkspur.clip(), **wishes)
+    assert larkspur.render.orders == []

@@ -64,6 +64,11 @@ def choose_pace(
     return ChosenPace(nearest_pace(rule, USUAL, decimals), "common practice for 30 frames a second")
 
 
+def needs_rate(rule: AnimationRule, others: Sequence[Animation], wanted: Fraction | None) -> bool:
+    """Whether the clip's own rate decides: then somebody has to look at the clip first."""
+    return wanted is None and fixed_pace(rule) is None and all(one.pace is None for one in others)
+
+
 def pace_from(rule: AnimationRule, others: Sequence[Animation], delay: Fraction) -> Pace | None:
     """The fastest pace that the settings can say with at least that delay; None where it cannot be set."""
     if fixed_pace(rule) is not None:

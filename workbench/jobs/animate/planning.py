@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
+from workbench.card.animation_pace import Pace
 from workbench.card.animation_rule import AnimationRule
 from workbench.card.animations import (
     Animation,
@@ -24,9 +25,8 @@ from workbench.card.tree import Tree
 from workbench.changes.plan import Plan, Prepared, Remove, Step, Write
 from workbench.errors import ProfileError
 from workbench.jobs.animate.budget import fit_budget, fits
-from workbench.jobs.animate.dressing import plan_art, plan_entry, plan_entry_art
 from workbench.jobs.animate.frame_steps import Folders, Placed, place_frames, write_content
-from workbench.jobs.animate.pacing import choose_pace
+from workbench.jobs.animate.pacing import choose_pace, needs_rate
 from workbench.jobs.animate.remedies import take_remedy
 from workbench.jobs.animate.rendered import Render, Rendered, make_order
 from workbench.jobs.animate.report import AnimateReport, cautions_of, remedies_of
@@ -80,7 +80,7 @@ def plan_animate(
     others = read_animations(tree, profile)
     wish = _with_name(profile, rule, others, wish)
     run = Run(rule, wish, others, unit, render or _default_render(), progress, cancelled)
-    fitted = _render(run, profile, run.look(probe or _default_probe()))
+    fitted = _render(run, tree, profile, probe or _default_probe())
     plan, placed = _plan_all(tree, profile, rule, run, fitted)
     report = _make_report(plan.on(tree), run, fitted, placed)
     return PlannedAnimation(plan, report, wish)
@@ -115,11 +115,16 @@ def _with_name(
     return replace(wish, name=alike[0]) if names == "fat" and len(alike) == 1 else wish
 
 
-def _render(run: Run, profile: Profile, facts: ClipFacts) -> Fitted:
+def _render(run: Run, tree: Tree, profile: Profile, probe: Probe) -> Fitted:
     wish = run.wish
-    rate = facts.rate * wish.speed if facts.rate is not None else None
+    is_looked_at = needs_rate(run.rule, run.others, wish.delay) or (
+        _needs_still(run) and wish.art_frame is None
+    )
+    facts = run.look(probe) if is_looked_at else None
+    rate = facts.rate * wish.speed if facts is not None and facts.rate is not None else None
     chosen = choose_pace(run.rule, run.others, wish.name, wish.delay, rate)
     order = replace(make_order(profile, run.rule, wish, chosen.pace), loops=_comes_round(run))
+    _check_first(run, tree, profile, chosen.pace)
     if _needs_still(run):
         order = replace(order, still=_guess_still(wish, order, facts))
     fitted = Fitted(run.make(order, "rendering"), chosen.pace, chosen.because)
@@ -143,9 +148,15 @@ def _needs_still(run: Run) -> bool:
     return run.rule.art is not None or run.rule.entry is not None
 
 
-def _guess_still(wish: AnimateWish, order: RenderOrder, facts: ClipFacts) -> int | None:
+def _check_first(run: Run, tree: Tree, profile: Profile, pace: Pace) -> None:
+    """Refuse before the long work what would be refused after it: texts, manifests, the entry's name."""
+    _plan_entry(tree, profile, run)
+    _put_manifests(tree, profile, run, _facts(run, 1, pace), Folders(tree))
+
+
+def _guess_still(wish: AnimateWish, order: RenderOrder, facts: ClipFacts | None) -> int | None:
     """The frame for the art: the one asked for, else the middle one, as far as the clip says its length."""
-    if wish.art_frame is not None:
+    if wish.art_frame is not None or facts is None:
         return wish.art_frame
     whole = max(Fraction(0), facts.duration - order.start)
     clip = whole if order.length is None else min(whole, order.length)
@@ -166,13 +177,14 @@ def _plan_all(
     tree: Tree, profile: Profile, rule: AnimationRule, run: Run, fitted: Fitted
 ) -> tuple[Plan, Placed]:
     wish, rendered = run.wish, fitted.rendered
-    others = list(run.others)
     title = f"Make the boot animation {wish.name} of {wish.source.name}"
-    entry = plan_entry(tree, profile, wish.name, wish.label, others)
+    entry = _plan_entry(tree, profile, run)
     here = entry.on(tree) if entry.steps else tree
     own, placed = _plan_files(here, profile, rule, run, fitted)
     plan = replace(entry.then(own), title=title)
     if rule.entry is not None and rendered.report.still is not None:
+        from workbench.jobs.animate.dressing import plan_entry_art
+
         still = rendered.folder / rendered.report.still.name
         plan = replace(plan.then(plan_entry_art(plan.on(tree), profile, wish.name, still)), title=title)
     return plan, placed
@@ -183,43 +195,66 @@ def _plan_files(
 ) -> tuple[Plan, Placed]:
     """Everything but the entry."""
     wish, rendered = run.wish, fitted.rendered
-    now = next((one for one in run.others if one.name == wish.name), None)
-    like = choose_like(run.others, wish.name)
-    facts = Facts(
-        name=wish.name,
-        count=rendered.report.count,
-        first=rule.frames.first,
-        pace=fitted.pace,
-        loops=wish.loops,
-        author=wish.author if wish.author is not None else (now.author if now else None),
-        label=wish.label if wish.label is not None else (now.label if now else None),
-    )
     folders = Folders(tree)
     files = {
         frame_name(rule, wish.name, rule.frames.first + number): file
         for number, file in enumerate(rendered.report.frames)
     }
     placed = place_frames(tree, rule, wish.name, files, rendered.folder, folders)
-    steps: list[Step] = list(placed.steps)
     sound, notes = _place_sound(tree, rule, rendered, wish.name, folders)
-    steps += sound
+    facts = _facts(run, rendered.report.count, fitted.pace)
+    texts, said = _put_manifests(tree, profile, run, facts, folders)
+    steps = [*placed.steps, *sound, *texts]
+    if rendered.report.still is not None and rule.art is not None:
+        from workbench.jobs.animate.dressing import plan_art
+
+        still = rendered.folder / rendered.report.still.name
+        steps += plan_art(tree, rule, wish.name, still, list(run.others), wish.background, folders)
+    return Plan("", tuple(steps), notes=tuple(dict.fromkeys((*notes, *said)))), placed
+
+
+def _plan_entry(tree: Tree, profile: Profile, run: Run) -> Plan:
+    if run.rule.entry is None:
+        return Plan("", ())
+    from workbench.jobs.animate.dressing import plan_entry
+
+    return plan_entry(tree, profile, run.wish.name, run.wish.label, list(run.others))
+
+
+def _facts(run: Run, count: int, pace: Pace) -> Facts:
+    """What the manifests shall say; author and label stay as they are where no others are wished."""
+    wish = run.wish
+    now = next((one for one in run.others if one.name == wish.name), None)
+    return Facts(
+        name=wish.name,
+        count=count,
+        first=run.rule.frames.first,
+        pace=pace,
+        loops=wish.loops,
+        author=wish.author if wish.author is not None or now is None else now.author,
+        label=wish.label if wish.label is not None or now is None else now.label,
+    )
+
+
+def _put_manifests(
+    tree: Tree, profile: Profile, run: Run, facts: Facts, folders: Folders
+) -> tuple[list[Step], list[str]]:
+    """The steps for settings, label, choice and script, and notes."""
+    rule, like = run.rule, choose_like(run.others, facts.name)
     sheets = Sheets(tree, profile)
     like_raw = tree.read(like.settings) if like is not None and like.settings is not None else None
-    notes += put_settings(sheets, rule, facts, like, like_raw)
-    if wish.label is not None:
+    notes = put_settings(sheets, rule, facts, like, like_raw)
+    if run.wish.label is not None:
         notes += put_label(sheets, rule, facts)
-    if wish.choose:
-        put_choice(sheets, tree, profile, wish.name)
+    if run.wish.choose:
+        put_choice(sheets, tree, profile, facts.name)
+    steps: list[Step] = []
     for step in sheets.steps():
         if isinstance(step, Write):
             steps += folders.make(step.at.parent)
         steps.append(step)
     script, said = plan_script(tree, rule, facts, like, folders)
-    steps += script
-    if rendered.report.still is not None and rule.art is not None:
-        still = rendered.folder / rendered.report.still.name
-        steps += plan_art(tree, rule, wish.name, still, list(run.others), wish.background, folders)
-    return Plan("", tuple(steps), notes=tuple(dict.fromkeys((*notes, *said)))), placed
+    return [*steps, *script], [*notes, *said]
 
 
 def _place_sound(
