@@ -16,7 +16,7 @@ from workbench.card.names import fold_name
 from workbench.card.sweep import make_needles
 from workbench.late_pattern import late_pattern
 from workbench.manifests.document import Format
-from workbench.typed import TYPE_CHECKING
+from workbench.typed import TYPE_CHECKING, AnyStr
 
 if TYPE_CHECKING:
     from workbench.card.profile import NamesRule
@@ -103,11 +103,14 @@ class Needle:
     def _find_places(self, text: str) -> list[int] | None:
         if not self._is_ascii or "%" in text or not (text.isascii() or _FOLDING.isdisjoint(text)):
             return None
-        # Upper case of ASCII alone keeps every character's place.
-        upper = text.encode("utf-8", "surrogatepass").upper().decode("utf-8", "surrogatepass")
-        found = list(_find_each(upper, self._upper))
-        bare = upper.replace('"', "").replace("'", "").replace("\\", "")
-        if len(bare) != len(upper) and len(list(_find_each(bare, self._unquoted))) != len(found):
+        # Upper case of ASCII alone keeps every character's place; of bytes it is made several times as fast.
+        upper = text.encode("utf-8", "surrogatepass").upper()
+        if text.isascii():
+            found = list(_find_each(upper, self._upper.encode()))
+        else:
+            found = list(_find_each(upper.decode("utf-8", "surrogatepass"), self._upper))
+        bare = upper.translate(None, _QUOTES)
+        if len(bare) != len(upper) and len(list(_find_each(bare, self._unquoted.encode()))) != len(found):
             return None
         return found
 
@@ -194,7 +197,7 @@ def _narrow(raw: bytes, format: Format) -> bytes:
     return raw.decode("utf-16", "replace").encode() if is_wide else raw
 
 
-def _find_each(text: str, name: str) -> Iterator[int]:
+def _find_each(text: AnyStr, name: AnyStr) -> Iterator[int]:
     at = text.find(name)
     while at >= 0:
         yield at
