@@ -79,7 +79,12 @@ REFUSED = [
     "= 1",
     "a = 'x\ny'",
 ]
-PLAIN = ["[a.b]\nc = 1\n[a]\nd = 2", "[[a]]\n[a.b]\nc=1\n[[a]]\n[a.b]\nc=2", "'x y' = [\n1, # one\n2,\n]\n"]
+PLAIN = [
+    "a = \"\"\"\n\n'x'\n\"\"\" # y\nb = ['''\\''']",
+    "[a.b]\nc = 1\n[a]\nd = 2",
+    "[[a]]\n[a.b]\nc=1\n[[a]]\n[a.b]\nc=2",
+    "'x y' = [\n1, # one\n2,\n]\n",
+]
 
 
 def _theirs(text: str) -> object:
@@ -93,6 +98,9 @@ def _theirs(text: str) -> object:
 @given(st.lists(PIECES, max_size=14).map("".join))
 @example("a=''''''")
 @example('a=""\nb=""""""')
+@example('a="""\n"x"\n"""\nb=\'\'\'\n\ny\'\'\'')
+@example('a="""x""""')
+@example('a="""x\\\n y"""')
 def test_never_more_than_toml(text):
     """Where it is plain to us it is TOML, with the same data of the same kinds."""
     ours = read_plain(text)

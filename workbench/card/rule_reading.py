@@ -14,7 +14,7 @@ from workbench.card.paths import VolumePath
 from workbench.card.profile import NamesRule, ReferenceRule
 from workbench.card.reference import Coding, Piece, Reference
 from workbench.card.roster import is_same_name
-from workbench.card.text_form import Fit, TextForm, key_form, read_form
+from workbench.card.text_form import TextForm, key_form, read_form
 from workbench.late_pattern import late_pattern
 from workbench.manifests.document import Document, Format, Node, Role
 from workbench.manifests.opening import find_matching
@@ -88,10 +88,11 @@ class RuleReader:
         has_labels = manifest in self._label_files
         for rule, bindings in rules:
             form = self._form(rule)
+            read = self._read_value if rule.format in ("ini", "keyvalue") else self._read_node
             for node in _nodes(document, rule, could_name):
                 if has_labels and self._is_label(document, node, rule, manifest):
                     continue
-                hits = self._read_value(node, rule, form, bindings, manifest)
+                hits = read(node, rule, form, bindings, manifest)
                 if hits:
                     here = taken.setdefault((node.start, node.end), hits)
                     if here is not hits:
@@ -101,10 +102,8 @@ class RuleReader:
     def _read_value(
         self, node: Node, rule: ReferenceRule, form: TextForm, file: Mapping[str, str], manifest: VolumePath
     ) -> list[NodeHit]:
-        """As `_read_node`; in INI and key=value also the part before what many devices take for a comment."""
+        """As `_read_node`, of INI or key=value: also the part before what many devices take for a comment."""
         hits = self._read_node(node, rule, form, file, manifest)
-        if rule.format not in ("ini", "keyvalue"):
-            return hits
         comment = _COMMENT.search(node.text)
         if comment is None or node.role in _KEYS or any(hit.coding != "command" for hit in hits):
             return hits
@@ -115,17 +114,26 @@ class RuleReader:
     def _read_node(
         self, node: Node, rule: ReferenceRule, form: TextForm, file: Mapping[str, str], manifest: VolumePath
     ) -> list[NodeHit]:
-        fit = form.match(node.text)
-        if fit is None:
-            return []
-        is_bare = not (file or rule.names_key or fit.parent)
-        bindings = node.bindings if is_bare else _agree(file, node, fit, rule.names_key, self._entries.names)
+        text, parent = node.text, None
+        if form.pattern is None:
+            start, end = 0, len(text)
+            if not end:
+                return []
+        else:
+            fit = form.match(text)
+            if fit is None:
+                return []
+            start, end, parent = fit.start, fit.end, fit.parent
+        is_bare = not (file or rule.names_key or parent)
+        bindings = (
+            node.bindings if is_bare else _agree(file, node, parent, rule.names_key, self._entries.names)
+        )
         if bindings is None:
             return []
         if form.wanted == "path":
-            return self._read_path(node, fit, bindings, manifest)
-        found = self._entries.find(form.wanted, node.text[fit.start : fit.end], bindings)
-        return [NodeHit(node, found, node.role, fit.start, fit.end, form.wanted)] if found else []
+            return self._read_path(node, start, end, bindings, manifest)
+        found = self._entries.find(form.wanted, text[start:end], bindings)
+        return [NodeHit(node, found, node.role, start, end, form.wanted)] if found else []
 
     def _form(self, rule: ReferenceRule) -> TextForm:
         # By identity: the rules live as long as their menu, and comparing them costs more than the form.
@@ -141,31 +149,32 @@ class RuleReader:
         return form
 
     def _read_path(
-        self, node: Node, fit: Fit, bindings: Mapping[str, str], manifest: VolumePath
+        self, node: Node, start: int, end: int, bindings: Mapping[str, str], manifest: VolumePath
     ) -> list[NodeHit]:
-        hit = self._paths.find(node.text, fit.start, fit.end, manifest)
+        hit = self._paths.find(node.text, start, end, manifest)
         if hit is not None:
             return (
                 []
                 if _is_bare_word(node)
                 else self._confirm(node, hit, hit.start, hit.end, hit.coding, bindings)
             )
-        if _SPLITTING.search(node.text, fit.start, fit.end):
-            return self._read_command(node, fit, bindings, manifest)
+        if _SPLITTING.search(node.text, start, end):
+            return self._read_command(node, start, end, bindings, manifest)
         return []
 
     def _read_command(
-        self, node: Node, fit: Fit, bindings: Mapping[str, str], manifest: VolumePath
+        self, node: Node, first: int, last: int, bindings: Mapping[str, str], manifest: VolumePath
     ) -> list[NodeHit]:
         """Paths among the words of a command that the text holds."""
         hits: list[NodeHit] = []
-        for word in split_command(node.text[fit.start : fit.end]):
+        command = node.text[first:last]
+        for word in split_command(command):
             if "/" not in word.text:
                 continue
             hit = self._paths.find(word.text, 0, len(word.text), manifest)
-            if hit is None or hit.start < 0 or _may_go_on(node.text[fit.start : fit.end], word, hit):
+            if hit is None or hit.start < 0 or _may_go_on(command, word, hit):
                 continue
-            start, end = fit.start + word.starts[hit.start], fit.start + word.ends[hit.end - 1]
+            start, end = first + word.starts[hit.start], first + word.ends[hit.end - 1]
             coding: Coding = "percent" if hit.coding == "percent" else "command"
             hits += self._confirm(node, hit, start, end, coding, bindings)
         return hits
@@ -194,7 +203,7 @@ def _nodes(document: Document, rule: ReferenceRule, could_name: Callable[[str], 
         roles = _TEXT_ROLES.get(document.format)
         found = find_matching(document, at, could_name)
         return found if roles is None else (node for node in found if node.role in roles)
-    found = find_matching(document, rule.at, could_name)
+    found = find_matching(document, rule.at, could_name, keys=rule.names_key)
     return (node for node in found if (node.role in _KEYS) == rule.names_key)
 
 
@@ -203,15 +212,15 @@ def _in_order(hits: list[NodeHit]) -> list[NodeHit]:
 
 
 def _agree(
-    file: Mapping[str, str], node: Node, fit: Fit, names_key: bool, names: NamesRule
+    file: Mapping[str, str], node: Node, parent: str | None, names_key: bool, names: NamesRule
 ) -> Mapping[str, str] | None:
     """What the placeholders of file, selector and form stand for; None where they contradict each other."""
     bound = dict(node.bindings)
     if names_key:
         bound.pop("entry", None)
         bound.pop("stem", None)
-    if fit.parent is not None:
-        bound.setdefault("parent", fit.parent)
+    if parent is not None:
+        bound.setdefault("parent", parent)
     if not all(is_same_name(file[name], value, names) for name, value in bound.items() if name in file):
         return None
     return {**file, **bound}

@@ -61,18 +61,25 @@ def open_document(
 
 
 def find_matching(
-    document: Document, at: Selector | None, could_match: Callable[[str], bool]
+    document: Document,
+    at: Selector | None,
+    could_match: Callable[[str], bool],
+    *,
+    keys: bool | None = None,
 ) -> Iterator[Node]:
     """The document's `find`, without nodes whose text could not match; much cheaper where few do.
 
     Args:
         could_match: where it holds for one of several texts, it has to hold for all of them joined by
             line ends too; so it can be asked about many at once.
+        keys: only keys are asked for, or none; where that costs more than it spares, both are found.
     """
     find = getattr(document, "find_matching", None)
     if find is None:
         return (node for node in document.find(at) if could_match(node.text))
-    found: Iterator[Node] = find(at, could_match)
+    found: Iterator[Node] = (
+        find(at, could_match, keys) if document.format == "toml" else find(at, could_match)
+    )
     return found
 
 

@@ -69,10 +69,12 @@ class TomlDocument:
             return
         yield from self._find_in(self._layout.statements, at)
 
-    def find_matching(self, at: Selector | None, could_match: CouldMatch) -> Iterator[Node]:
+    def find_matching(
+        self, at: Selector | None, could_match: CouldMatch, keys: bool | None = None
+    ) -> Iterator[Node]:
         """What `find` yields, without the texts that could not match; see `opening.find_matching`."""
         if self._places is not None:
-            return self._find_places(self._hot_places(self._places, could_match), at)
+            return self._find_places(self._hot_places(self._places, could_match), at, keys)
         found = self._find_in(self._hot_statements(could_match), at)
         return (node for node in found if could_match(node.text))
 
@@ -99,7 +101,9 @@ class TomlDocument:
         near = [all_places[index] for index in hot if index >= 0]
         return [one for one in near if could_match(one[2])]
 
-    def _find_places(self, places: Iterable[Place], at: Selector | None) -> Iterator[Node]:
+    def _find_places(
+        self, places: Iterable[Place], at: Selector | None, keys: bool | None = None
+    ) -> Iterator[Node]:
         tokens = at.tokens if at is not None else ()
         size, last = len(tokens), None
         if tokens and tokens[-1].name is None:
@@ -107,6 +111,8 @@ class TomlDocument:
         number = self._table.number
         for path, is_key, text, start, end in places:
             if at is not None and (len(path) != size or (last is not None and path[-1] != last)):
+                continue
+            if keys is not None and keys != is_key:
                 continue
             bindings = at.match(path) if at is not None else {}
             if bindings is not None:

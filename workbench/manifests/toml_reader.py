@@ -220,7 +220,7 @@ class _Plain:
         text = self._text
         first = text[at]
         if first in "\"'":
-            return self._read_text(at)
+            return self._read_long(at) if text.startswith(first * 3, at) else self._read_text(at)
         if first == "[":
             return self._read_array(at + 1, depth)
         if first == "{":
@@ -239,6 +239,15 @@ class _Plain:
         if "\\" in found and text[at] == '"':
             raise _NotPlain
         return found, end + 1
+
+    def _read_long(self, at: int) -> tuple[str, int]:
+        """A text over several lines."""
+        text, mark = self._text, self._text[at] * 3
+        end = text.find(mark, at + 3)
+        found = text[at + 3 : end]
+        if end < 0 or text[end + 3] == mark[0] or ("\\" in found and mark[0] == '"'):
+            raise _NotPlain
+        return found.removeprefix("\n"), end + 3
 
     def _read_array(self, at: int, depth: int) -> tuple[list[Any], int]:
         if depth > _DEEPEST:
