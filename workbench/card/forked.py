@@ -5,6 +5,7 @@ from __future__ import annotations
 import marshal
 import os
 import sys
+import time
 
 from workbench.typed import Any
 
@@ -13,6 +14,9 @@ PIPE_BYTES = 1024 * 1024
 
 _SIGKILL = 9
 """As POSIX numbers it; to import `signal` for that takes a millisecond."""
+
+_PATIENCE = 1000
+"""Milliseconds within which every other child is gone."""
 
 
 def can_fork() -> bool:
@@ -38,9 +42,15 @@ def receive(pipe: int) -> Any:
 
 
 def end_child(child: int) -> None:
-    """End a child, if it has not ended, and wait until it is gone."""
+    """End a child, if it has not ended, and wait until it is gone.
+
+    Not for ever: one that waits for a dead network drive cannot even be killed, and ends when that answers.
+    """
     os.kill(child, _SIGKILL)
-    os.waitpid(child, 0)
+    for _ in range(_PATIENCE):
+        if os.waitpid(child, os.WNOHANG)[0]:
+            return
+        time.sleep(0.001)
 
 
 def _read(pipe: int, size: int) -> bytes:
