@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import gzip
 import random
 from collections.abc import Callable
+from io import BytesIO
 from pathlib import Path
 
 import practice_cards
@@ -11,6 +13,7 @@ import pytest
 from checked_cards import (
     Change,
     append,
+    bmp,
     check,
     crlf,
     make,
@@ -22,6 +25,7 @@ from checked_cards import (
     replace,
     without_first_line,
 )
+from PIL import Image
 
 from workbench.card.discovery import open_card
 from workbench.card.disk_tree import DiskTree
@@ -30,6 +34,7 @@ from workbench.changes.undo import plan_undo
 from workbench.jobs.check.checking import check_card
 from workbench.jobs.check.finding import Finding
 from workbench.jobs.check.mending import Mending, plan_mends, trace_back
+from workbench.jobs.splash import show, view
 
 LATELY = "data/house/lately.txt"
 REGISTER = "data/house/register.json"
@@ -196,3 +201,38 @@ def test_renumbered_frames_keep_their_order(practice_card: Callable[[str], Path]
     assert [(motion / f"{n}.png").read_bytes() for n in range(7)] == wanted
     assert not (motion / "12.png").exists()
     assert not [one for one in after if one.rule in ("frame-gap", "frame-count")]
+
+
+@pytest.mark.parametrize("content", [bmp(516, 384), bmp(508, 384), bmp(511, 384), bmp(512, 384, 32)])
+def test_a_splash_is_made_again_as_the_device_reads_it(
+    content: bytes, practice_card: Callable[[str], Path]
+) -> None:
+    """Larger, smaller, sheared or of another depth: afterwards Pillow reads 512x384 of 24 bits."""
+    folder = practice_card("larkspur")
+    put("system/greet/hello.bmp", content)(folder)
+    mending, after = mend(folder, "larkspur")
+    assert not [one for one in after if one.level != "note"]
+    profile = profile_of("larkspur")
+    apply(open_card(str(folder), [profile], profile), mending.plan)
+    with Image.open(folder / "system/greet/hello.bmp") as picture:
+        assert (picture.size, picture.mode) == ((512, 384), "RGB")
+
+
+def test_a_splash_that_was_stored_upright_is_turned(practice_card: Callable[[str], Path]) -> None:
+    """Fernway's panel stands on its side: the picture is turned as its other splash is, not squeezed."""
+    folder = practice_card("fernway")
+    upright = Image.new("RGB", (640, 480), (0, 0, 0))
+    upright.paste((255, 0, 0), (0, 0, 640, 60))
+    held = BytesIO()
+    upright.save(held, "BMP")
+    put("main/hello/first.bmp.gz", gzip.compress(held.getvalue(), mtime=0))(folder)
+    found = [one.rule for one in check(folder, "fernway") if one.level == "error"]
+    assert "splash-size" in found and "splash-kind" in found
+    mending, after = mend(folder, "fernway")
+    assert not [one for one in after if one.level != "note"], after
+    profile = profile_of("fernway")
+    card = open_card(str(folder), [profile], profile)
+    apply(card, mending.plan)
+    seen = view(show(DiskTree(card), profile, "start"))
+    assert seen.size == (640, 480)
+    assert seen.getpixel((320, 20))[0] > 200 and seen.getpixel((320, 400))[0] < 20  # type: ignore[index]

@@ -9,7 +9,6 @@ from functools import partial
 from workbench.card.animation_rule import AnimationRule
 from workbench.card.animations import (
     Animation,
-    find_frames,
     frame_name,
     place,
     pointer,
@@ -20,7 +19,7 @@ from workbench.card.animations import (
 from workbench.card.paths import VolumePath
 from workbench.card.profile import Profile
 from workbench.card.tree import Tree
-from workbench.changes.plan import Edit, Move, Plan, Write, digest
+from workbench.changes.plan import Edit, Plan, Write, digest
 from workbench.errors import CardError, MediaError
 from workbench.jobs.check.checked_card import CheckedCard
 from workbench.jobs.check.finding import Finding, Remedy
@@ -71,21 +70,10 @@ def _find_gaps(rule: AnimationRule, animation: Animation) -> Iterator[Finding]:
 
 
 def _plan_numbers(name: str, tree: Tree, profile: Profile) -> Plan:
-    """Frames are moved down in their order, the lowest first: each finds its place free."""
-    rule = profile.animation
-    if rule is None:
-        return Plan("", ())
-    frames = find_frames(tree, rule, name)
-    first = rule.frames.first
-    below = [frame for frame in frames if frame.number < first]
-    moves = []
-    # Those that are numbered below the first frame shift the others up, the highest first.
-    order = list(enumerate(frames))
-    for index, frame in reversed(order) if below else order:
-        to = frame.at.with_name(frame_name(rule, name, first + index))
-        if to != frame.at:
-            moves.append(Move(frame.at, to))
-    return Plan(f"Number the frames of {name} anew", tuple(moves))
+    """As `animation renumber`: it keeps the order, and lets the settings count what is there."""
+    from workbench.jobs.animation_numbers import plan_renumber
+
+    return plan_renumber(tree, profile, name)
 
 
 def _judge_settings(rule: AnimationRule, animation: Animation) -> Iterator[Finding]:

@@ -13,10 +13,12 @@ from workbench.errors import CardError, MediaError
 from workbench.jobs.check.checked_card import CheckedCard
 from workbench.jobs.check.finding import Finding
 from workbench.jobs.check.rule import Rule
+from workbench.jobs.check.splash_again import making_again
 from workbench.jobs.splash_target import find_splash_file, profile_hint
 from workbench.media.kind import SplashKind
 from workbench.media.kind_reader import Hint, read_kind
 from workbench.media.loaders import find_doubts, is_sheared
+from workbench.values import replace
 
 UNKNOWN = Rule("unknown-splash", "error", "is no picture that the device could show as a splash")
 MISSING = Rule("missing-splash", "warning", "is named by the profile as a splash and is not there")
@@ -45,14 +47,17 @@ def _look(card: CheckedCard, rule: SplashRule) -> Iterator[Finding]:
         yield MISSING.found(at, f"the splash of {rule.moment} is not there")
         return
     hint = profile_hint(card.profile, rule)
-    if rule.max_bytes is not None and len(raw) > rule.max_bytes:
-        yield HEAVY.found(at, f"has {len(raw):,} bytes, and the device takes {rule.max_bytes:,}")
     try:
         kind = read_kind(raw, hint)
     except MediaError as error:
         yield UNKNOWN.found(at, f"the splash of {rule.moment} cannot be shown: {error.message}")
         return
-    yield from judge_kind(at, rule, kind, hint)
+    remedy = making_again(card.profile, rule, kind)
+    if rule.max_bytes is not None and len(raw) > rule.max_bytes:
+        yield HEAVY.found(
+            at, f"has {len(raw):,} bytes, and the device takes {rule.max_bytes:,}", remedy=remedy
+        )
+    yield from (replace(one, remedy=remedy) for one in judge_kind(at, rule, kind, hint))
 
 
 def judge_kind(at: VolumePath, rule: SplashRule, kind: SplashKind, hint: Hint) -> Iterator[Finding]:
