@@ -15,8 +15,8 @@ PIPE_BYTES = 1024 * 1024
 _SIGKILL = 9
 """As POSIX numbers it; to import `signal` for that takes a millisecond."""
 
-_PATIENCE = 1000
-"""Milliseconds within which every other child is gone."""
+_PATIENCE = 5000
+"""How often to look, five times a millisecond, until any other child is gone."""
 
 
 def can_fork() -> bool:
@@ -50,7 +50,7 @@ def end_child(child: int) -> None:
     for _ in range(_PATIENCE):
         if os.waitpid(child, os.WNOHANG)[0]:
             return
-        time.sleep(0.001)
+        time.sleep(0.0002)
 
 
 def _read(pipe: int, size: int) -> bytes:
