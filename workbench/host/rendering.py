@@ -33,8 +33,8 @@ OUTPUT = 1 << 30
 _EACH = 0.05
 """Seconds between two looks at whether somebody wants it stopped."""
 _LONGEST_LINE = 64 << 20
-_SURROUNDINGS = {"OPENBLAS_NUM_THREADS": "1", "MALLOC_ARENA_MAX": "2", "PYTHONUNBUFFERED": "1"}
-"""One thread for matrices and few heaps: both only cost memory here."""
+_SURROUNDINGS = {"OPENBLAS_NUM_THREADS": "1", "MALLOC_ARENA_MAX": "2", "NUMPY_MADVISE_HUGEPAGE": "0"}
+"""One thread for matrices, few heaps, small pages: all that these are for only costs memory here."""
 
 
 class StoppedError(WorkerError):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Generator, Iterator
 from fractions import Fraction
 from itertools import accumulate
 from pathlib import Path
@@ -77,7 +77,7 @@ class AnimatedPicture:
         begins = accumulate(self._durations[:-1], initial=Fraction(0))
         return sum(start <= begin < stop for begin in begins)
 
-    def shots(self, start: Fraction) -> Iterator[_Picture]:
+    def shots(self, start: Fraction) -> Generator[_Picture, None, None]:
         at = Fraction(0)
         for duration, image in zip(self._durations, self._images(), strict=False):
             if at + duration > start:

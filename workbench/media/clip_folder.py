@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Generator
 from fractions import Fraction
 from itertools import pairwise
 from pathlib import Path
@@ -62,7 +62,7 @@ class PictureFolder:
     def count_pictures(self, start: Fraction, stop: Fraction) -> int:
         return sum(start <= index * self._each < stop for index in range(len(self._pictures)))
 
-    def shots(self, start: Fraction) -> Iterator[_NumberedPicture]:
+    def shots(self, start: Fraction) -> Generator[_NumberedPicture, None, None]:
         for index in range(min(int(start / self._each), len(self._pictures)), len(self._pictures)):
             yield _NumberedPicture(index * self._each, self._pictures[index], self._order)
 

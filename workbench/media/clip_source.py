@@ -7,7 +7,7 @@ picture costs little until it is drawn: those that no frame shows are never scal
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Generator
 from fractions import Fraction
 from pathlib import Path
 from typing import Protocol
@@ -44,8 +44,8 @@ class Clip(Protocol):
     def count_pictures(self, start: Fraction, stop: Fraction) -> int:
         """How many of its pictures begin between these times."""
 
-    def shots(self, start: Fraction) -> Iterator[Shot]:
-        """The pictures in order, from the one that is shown at `start` on, or an earlier one."""
+    def shots(self, start: Fraction) -> Generator[Shot, None, None]:
+        """The pictures in order, from the one shown at `start` or an earlier one; to be closed."""
 
     def remarks(self) -> tuple[str, ...]:
         """Sentences on what was met while reading, once it was read."""

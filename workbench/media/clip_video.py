@@ -7,7 +7,7 @@ whose time cannot be is left out. What decodes badly is passed over and told.
 from __future__ import annotations
 
 import errno
-from collections.abc import Iterator
+from collections.abc import Generator, Iterator
 from fractions import Fraction
 from itertools import pairwise
 from pathlib import Path
@@ -114,7 +114,7 @@ class VideoClip:
         times = sorted(each for each in times if each >= 0)
         return times, end or max(1, counted) * self._each
 
-    def shots(self, start: Fraction) -> Iterator[_Frame]:
+    def shots(self, start: Fraction) -> Generator[_Frame, None, None]:
         at = Fraction(-1)
         with _reading(self._open()) as container:
             if start > _SEEK_FROM:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import threading
+from contextlib import closing
 from fractions import Fraction
 from pathlib import Path
 
@@ -83,10 +84,11 @@ def _check(order: RenderOrder) -> None:
 
 def _send_frames(clip: Clip, timeline: Timeline, writer: FrameWriter) -> None:
     shown, pixels = None, None
-    for shot in pick(clip.shots(timeline.times[0]), timeline.times, clip.slack):
-        if shot is not shown or pixels is None:
-            shown, pixels = shot, shot.draw()
-        writer.put(pixels)
+    with closing(clip.shots(timeline.times[0])) as shots:
+        for shot in pick(shots, timeline.times, clip.slack):
+            if shot is not shown or pixels is None:
+                shown, pixels = shot, shot.draw()
+            writer.put(pixels)
     if pixels is None:
         raise MediaError("no picture in it could be decoded")
 
