@@ -1,4 +1,4 @@
-"""The frames of an animation on a card: their stored kind, decoded upright, and encoded in the same kind again."""
+"""The frames of an animation on a card: their stored kind, decoded upright, encoded in the same kind."""
 
 from __future__ import annotations
 

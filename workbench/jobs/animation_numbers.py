@@ -1,4 +1,4 @@
-"""Mends the numbers of an animation's frames: counted anew without gaps, or gaps filled from their neighbours.
+"""Mends the numbers of an animation's frames: counted anew without gaps, or gaps filled by neighbours.
 
 The settings follow, so that the device shows exactly what is there.
 """

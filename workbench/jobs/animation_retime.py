@@ -1,4 +1,4 @@
-"""Gives an animation on the card another pace: the same frames faster or slower, or as many as the time needs."""
+"""Gives an animation on the card another pace: the same frames, or as many as its time then needs."""
 
 from __future__ import annotations
 
@@ -34,8 +34,8 @@ def plan_retime(
     """The plan that shows each frame for another time.
 
     Args:
-        delay: wanted seconds from one frame to the next, as shown; the nearest that the settings can say counts.
-        resample: keep the length and take as many frames as it needs, each the one that stood there at its time.
+        delay: wanted seconds from one frame to the next, as shown; the nearest that can be set counts.
+        resample: keep the length and take as many frames as it needs, each the one of its time.
 
     Raises:
         EntryError: no such animation, frames are missing, or its present pace is not known.
@@ -68,8 +68,8 @@ def _resample(rule: AnimationRule, animation: Animation, pace: Pace) -> list[int
     old = animation.pace
     if old is None:
         raise EntryError(
-            f"the settings of {shown(animation.name)} do not say its present pace, so it cannot be taken apart anew; "
-            "nothing was changed. Set it first, with the frames kept.",
+            f"the settings of {shown(animation.name)} do not say its present pace, so it cannot be "
+            "sampled anew; nothing was changed. Set it first, with the frames kept.",
             path=str(animation.folder),
         )
     if find_gaps(rule, animation):
@@ -117,7 +117,7 @@ def _with_notes(
     sound = show_animation(tree, profile, animation.name).sound_length
     if sound is not None and abs(sound - length) >= pace.delay:
         notes.append(
-            f"The sound plays {float(sound):.2f} s and will not fit any more: make the animation anew from its clip, "
-            "or give --resample to keep the length."
+            f"The sound plays {float(sound):.2f} s and will not fit any more: make it anew from its clip, or "
+            "give --resample to keep the length."
         )
     return replace(plan, notes=(*plan.notes, *notes))

@@ -180,7 +180,7 @@ def _shorten(run: Run, fitted: Fitted, order: RenderOrder, most: int) -> Fitted:
     rendered = run.make(order, f"trying {_describe(order, pace)}")
     while (cost := run.cost(rendered)) > most:
         count = rendered.report.count
-        count = min(count - 1, count * most // cost)
+        count = min(count - 1, max(1, count * most // cost))
         if count < 1:
             raise _too_small(show_size(most))
         target = count * pace.delay
