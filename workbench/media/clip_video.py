@@ -148,7 +148,7 @@ class VideoClip:
         except ImportError as error:
             raise MediaError(
                 f"{self._path} is a video, and reading one needs packages that are not installed here. "
-                'Nothing was made; install them with: pip install "cardwright[clip]". '
+                "Nothing was made; install them with: python3 -m pip install 'cardwright[clip]'. "
                 "Animated GIF, PNG and WebP and folders of numbered pictures need none of them.",
                 path=str(self._path),
             ) from error
