@@ -36,8 +36,11 @@ class Cells(Protocol):
         """A plane of one whole number or float in every cell."""
 
     def run(self, formula: Callable[..., Sequence[Operand]], *planes: Plane) -> list[Plane]:
-        """`formula(ops, *operands)`, where ops has `max`, `as_float` for masks, and `as_mask`,
-        which every comparison of floats has to go through."""
+        """`formula(ops, *operands)`.
+
+        ops has `max`, `as_float` for masks and whole numbers, and `as_mask`, which every comparison of floats
+        has to go through.
+        """
 
     def extremes(self, plane: Plane) -> tuple[float, float]: ...
 

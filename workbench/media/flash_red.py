@@ -39,7 +39,6 @@ class RedTurns:
     def __init__(self, cells: Cells) -> None:
         self._cells = cells
         self._light = cells.make_table([round(UNIT * linear(each / 255)) for each in range(256)])
-        self._floats = cells.make_table([linear(each / 255) for each in range(256)])
         self._before: Colours | None = None
         self._last_red: Any = None
         self._turns: Turns | None = None
@@ -51,7 +50,7 @@ class RedTurns:
         before, self._before = self._before, colours
         if self._last_red is None and not self._cells.may_be_red(*colours):
             return None
-        value, red = self._values(colours)
+        lights, value, red = self._look_at(colours)
         if self._cells.share(red):
             self._last_red = time
         elif self._last_red is None:
@@ -61,14 +60,14 @@ class RedTurns:
             return None
         if self._turns is None or self._leaving is None:
             self._begin(colours if before is None else before)
-        return self._turn(value, red), self._leave(colours, red)
+        return self._turn(value, red), self._leave(lights, red)
 
     def _begin(self, colours: Colours) -> None:
         """With the frame before the first red one: that is what it turns from."""
-        value, red = self._values(colours)
+        lights, value, red = self._look_at(colours)
         self._turns, self._sticky = Turns(self._cells, RED_STEP, value), red
         self._leaving = LeavingRed(self._cells)
-        self._leave(colours, red)
+        self._leave(lights, red)
 
     def _turn(self, value: Plane, red: Plane) -> Made:
         assert self._turns is not None
@@ -77,17 +76,16 @@ class RedTurns:
         (self._sticky,) = self._cells.run(_start_over, self._sticky, red, made)
         return made, up
 
-    def _leave(self, colours: Colours, red: Plane) -> Made:
+    def _leave(self, lights: list[Plane], red: Plane) -> Made:
         assert self._leaving is not None
-        lights = [self._cells.look_up(plane, self._floats) for plane in colours]
         u, v, far = self._cells.run(_chromaticity, *lights)
         return self._leaving.follow(u, v, far, red)
 
-    def _values(self, colours: Colours) -> tuple[Plane, Plane]:
-        """R - G - B in units of light, never under 0, and whether R makes 0.8 of the sum and is not dark."""
+    def _look_at(self, colours: Colours) -> tuple[list[Plane], Plane, Plane]:
+        """R, G and B in units of light; R - G - B, at least 0; whether R makes 0.8 of the sum, not dark."""
         lights = [self._cells.look_up(plane, self._light) for plane in colours]
         value, red = self._cells.run(_redness, *lights)
-        return value, red
+        return lights, value, red
 
 
 class LeavingRed:
@@ -122,11 +120,12 @@ def _start_over(_: Any, sticky: Operand, red: Operand, made: Operand) -> Sequenc
 
 def _chromaticity(ops: Any, red: Operand, green: Operand, blue: Operand) -> Sequence[Operand]:
     """u', v' and the squared distance from pure red; what is dark stands far from everything."""
+    dark = ops.as_float(red + green + blue < int(UNIT * DARK))
+    red, green, blue = ops.as_float(red), ops.as_float(green), ops.as_float(blue)
     x = red * 0.4124564 + green * 0.3575761 + blue * 0.1804375
     y = red * 0.2126729 + green * 0.7151522 + blue * 0.0721750
     z = red * 0.0193339 + green * 0.1191920 + blue * 0.9503041
-    whole = x + y * 15.0 + z * 3.0 + 1e-9
-    dark = ops.as_float(red + green + blue < DARK)
+    whole = x + y * 15.0 + z * 3.0 + 1.0
     u, v = x * 4.0 / whole, y * 9.0 / whole
     u, v = u - dark * (u + 1.0), v - dark * (v + 1.0)
     return u, v, _apart(u, v, *_PURE_RED)
