@@ -7,6 +7,7 @@ import random
 from collections.abc import Callable
 from io import BytesIO
 from pathlib import Path
+from typing import Any
 
 import practice_cards
 import pytest
@@ -174,6 +175,21 @@ def test_a_long_list_is_mended_to_its_end(practice_card: Callable[[str], Path]) 
     append(LATELY, "\n" + "".join(f"Gone {number}\n" for number in range(90)))(folder)
     _, after = mend(folder, "larkspur")
     assert not [one for one in after if one.rule in ("dangling-reference", "missing-target")]
+
+
+def test_an_entry_is_registered_as_its_neighbours_are(
+    practice_card: Callable[[str], Path],
+    read_device: Callable[[str, Path], dict[str, Any]],
+) -> None:
+    """The device then shows it under its name; the register stays well formed."""
+    folder = practice_card("larkspur")
+    make("data/shelf/Newcomer")(folder)
+    (folder / "data/shelf/Newcomer/begin").write_bytes(b"#!/bin/sh\nexec leaf /mnt/store/notes.txt\n")
+    mending, after = mend(folder, "larkspur")
+    assert "unregistered-entry" not in {one.rule for one in after}
+    profile = profile_of("larkspur")
+    apply(open_card(str(folder), [profile], profile), mending.plan)
+    assert "Newcomer" in str(read_device("larkspur", folder))
 
 
 def test_the_list_keeps_its_other_lines(practice_card: Callable[[str], Path], read_device) -> None:  # type: ignore[no-untyped-def]

@@ -4,18 +4,22 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
+from functools import partial
 
 from workbench.card.entry import Entry, Menu
 from workbench.card.paths import VolumePath
-from workbench.card.profile import MenuRule, ReferenceRule
+from workbench.card.profile import MenuRule, Profile, ReferenceRule
 from workbench.card.roster import is_same_name
 from workbench.card.text_form import key_form, read_form
+from workbench.card.tree import Tree
+from workbench.changes.plan import Plan
 from workbench.jobs.check.checked_card import CheckedCard
-from workbench.jobs.check.finding import Finding
+from workbench.jobs.check.finding import Finding, Remedy
 from workbench.jobs.check.manifests_read import ReadManifest
 from workbench.jobs.check.rule import Rule
 from workbench.manifests.document import anything
 from workbench.manifests.opening import find_matching
+from workbench.values import replace
 
 UNREGISTERED = Rule("unregistered-entry", "warning", "is in a menu, and no manifest registers it")
 RULES = (UNREGISTERED,)
@@ -51,7 +55,21 @@ def _find_unregistered(card: CheckedCard, rule: MenuRule) -> Iterator[Finding]:
 
 def _describe(menu: Menu, entry: Entry, manifest: ReadManifest) -> Finding:
     message = f"no row of {manifest.real} is about it, as one is about most other entries of {menu.id}"
-    return UNREGISTERED.found(entry.at, message)
+    remedy = Remedy("register it as its neighbours are", partial(_plan_register, menu.id, entry.at))
+    return UNREGISTERED.found(entry.at, message, remedy=remedy)
+
+
+def _plan_register(menu_id: str, at: VolumePath, tree: Tree, profile: Profile) -> Plan:
+    """Raises what `plan_register` raises; an entry that is no longer there has nothing to be registered."""
+    from workbench.card.menu import read_menus
+    from workbench.jobs.entry_register import plan_register
+
+    for menu in read_menus(tree, profile, menu_id):
+        entry = next((one for one in menu.entries if one.at == at and menu.id == menu_id), None)
+        if entry is not None:
+            others = tuple(one for one in menu.entries if one.at != at)
+            return plan_register(tree, profile, replace(menu, entries=others), entry)
+    return Plan(f"Register {at.name}", ())
 
 
 def _is_named_elsewhere(
