@@ -1,4 +1,4 @@
-"""Clips that several tests look at, made once."""
+"""Clips that several tests look at, made once; property tests do not fail because a machine was slow."""
 
 from __future__ import annotations
 
@@ -6,6 +6,10 @@ import os
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, settings
+
+settings.register_profile("media", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("media")
 
 
 @pytest.fixture(scope="session")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from workbench.media.drift import (
@@ -92,6 +92,7 @@ def test_frames_at_the_devices_own_times():
     assert our_drift(Fraction(35, 1000), 143, Fraction(5)) == Fraction(5, 1000)
 
 
+@settings(deadline=None)
 @given(
     st.fractions(Fraction(1, 200), Fraction(1, 5), max_denominator=10000),
     st.fractions(Fraction(1), Fraction(60), max_denominator=1000),

@@ -102,12 +102,14 @@ def test_each_remedy_of_a_grey_flicker_holds(greys, rate):
     assert verdict_of(kept, rate).passes
 
 
+@settings(deadline=None)
 @given(st.fractions(Fraction(1, 100), Fraction(9, 10)), st.fractions(Fraction(1, 100), Fraction(1, 5)))
 def test_seven_turns_take_a_second_when_slowed_down(span, delay):
     """Even if each comes up to one delay late."""
     assert find_slower(span, delay) * span - delay >= 1
 
 
+@settings(deadline=None)
 @given(st.integers(0, UNIT), st.integers(0, UNIT))
 def test_dimmed_lights_are_under_a_tenth_apart(one, other):
     """Of greys, to what their stored values become."""
@@ -118,6 +120,7 @@ def test_dimmed_lights_are_under_a_tenth_apart(one, other):
     assert linear(values[1]) - linear(values[0]) < 0.1
 
 
+@settings(deadline=None)
 @given(st.floats(0, 1))
 def test_encoded_light_comes_back(light):
     """`encoded` is the inverse of `linear`."""

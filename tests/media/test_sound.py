@@ -296,6 +296,7 @@ def test_an_mp3_is_as_long_as_its_sound(count, rate, channels):
         assert np.square(error).mean() < 0.01 * np.square(samples[part]).mean()
 
 
+@settings(deadline=None)
 @given(st.integers(0, 400), st.fractions(0, 1, max_denominator=50), st.fractions(0, 1, max_denominator=50))
 def test_a_fade_never_makes_anything_louder(count, fade_in, fade_out):
     """Whatever the lengths, also longer than the sound."""
@@ -306,6 +307,7 @@ def test_a_fade_never_makes_anything_louder(count, fade_in, fade_out):
         assert samples[-1].max() == 0
 
 
+@settings(deadline=None)
 @given(st.fractions(Fraction(1, 50), Fraction(500), max_denominator=1000))
 def test_speeds_in_a_row_make_the_whole(speed):
     """Each within what the filter can do."""
