@@ -10,7 +10,7 @@ from bench_app import bench_of, labels_read, open_bench, texts, until
 from test_menu_page import rename, write
 from textual.widgets import Input
 
-from workbench.tui.actions import PAGES
+from workbench.tui.actions import PAGES, action_of
 from workbench.tui.app import Workbench
 from workbench.tui.dialog import Dialog
 from workbench.tui.leave_dialog import LeaveDialog
@@ -21,11 +21,11 @@ from workbench.tui.writing import ProgressDialog
 async def test_every_page_opens_and_escape_leads_back(
     practice_card: Callable[[str], Path], size: tuple[int, int]
 ) -> None:
-    """Each by its number; escape goes to the menu."""
+    """Each by its key; escape goes to the menu."""
     async with open_bench(practice_card("orrery"), "orrery").run_test(size=size) as pilot:
         await labels_read(pilot)
-        for number, page in enumerate(PAGES, 1):
-            await pilot.press(str(number))
+        for page in PAGES:
+            await pilot.press(action_of(f"page.{page}").key_list[0])
             assert bench_of(pilot).page.where == page  # type: ignore[union-attr]
             await pilot.press("escape")
             assert bench_of(pilot).page.where == "menu"  # type: ignore[union-attr]

@@ -75,9 +75,9 @@ def _scope(args: argparse.Namespace) -> Scope:
 
 
 def _take(args: argparse.Namespace) -> int:
-    from workbench.cli.host_target import check_host_target
     from workbench.cli.opened import open_for_reading
     from workbench.jobs.backup.taking import take_backup
+    from workbench.jobs.host_target import check_host_target
 
     opened = open_for_reading(args)
     target = Path(args.file)
@@ -229,8 +229,8 @@ def _restore(args: argparse.Namespace) -> int:
 
 def _say_move(args: argparse.Namespace) -> int:
     from workbench.cli.opened import open_for_reading
-    from workbench.cli.sizes import read_size
     from workbench.jobs.backup.other_card import plan_move, read_target
+    from workbench.jobs.backup.sizes import read_size
 
     target = read_target(args.as_if, read_size)
     move = plan_move(open_for_reading(args).tree, target)

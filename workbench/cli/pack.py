@@ -158,7 +158,7 @@ def _limits(args: argparse.Namespace, opened: Opened) -> Any:
     from workbench.host.archives.limits import Limits
 
     if args.limit is not None:
-        from workbench.cli.sizes import read_size
+        from workbench.jobs.backup.sizes import read_size
 
         return Limits(total_bytes=read_size(args.limit), ratio=0)
     free = sum(volume.free_bytes for volume in opened.card.present)
@@ -366,7 +366,7 @@ def _wish(args: argparse.Namespace, opened: Opened) -> PackWish:
 
 
 def _check_target(args: argparse.Namespace, opened: Opened, target: Path) -> None:
-    from workbench.cli.host_target import check_host_target
+    from workbench.jobs.host_target import check_host_target
 
     check_host_target(opened.card, target, replace=args.replace)
 

@@ -15,7 +15,19 @@ from textual.binding import Binding, BindingType
 from workbench.values import dataclass
 
 Where = Literal[
-    "app", "list", "menu", "splash", "manifests", "history", "mentions", "cards", "survey", "check", "dialog"
+    "app",
+    "list",
+    "menu",
+    "splash",
+    "manifests",
+    "history",
+    "mentions",
+    "cards",
+    "survey",
+    "check",
+    "packs",
+    "backup",
+    "dialog",
 ]
 
 WORDS: dict[Where, str] = {
@@ -29,10 +41,15 @@ WORDS: dict[Where, str] = {
     "cards": "Cards",
     "survey": "Survey",
     "check": "Check",
+    "packs": "Packs",
+    "backup": "Backup",
     "dialog": "In a question",
 }
 
-PAGES: tuple[Where, ...] = ("menu", "splash", "manifests", "history", "mentions", "cards", "survey", "check")
+PAGES: tuple[Where, ...] = (
+    *("menu", "splash", "manifests", "history", "mentions", "cards", "survey", "check"),
+    *("packs", "backup"),
+)
 
 TOGETHER: tuple[tuple[Where, ...], ...] = (*(("app", "list", page) for page in PAGES), ("dialog",))
 """Places whose keys are live at the same time."""
@@ -100,6 +117,8 @@ app | page.mentions | 5 | mentions | Places that name an entry under no rule | |
 app | page.cards | 6 | cards | Choose another card | | show_page('cards')
 app | page.survey | 7 | survey | The card's profile: find it, edit it, try it | | show_page('survey')
 app | page.check | 8 | check | What is wrong with the card, or will be, and mending it | | show_page('check')
+app | page.packs | P | packs | Look into packs, add them, take them out | | show_page('packs')
+app | page.backup | B | backup | Take a backup, compare and restore one | | show_page('backup')
 app | page.back | escape | back | Put taken entries back, take marks away, close a file, or go to the menu
 app | pane.next | tab | next pane | Go to the next pane | | focus_next
 app | pane.previous | shift+tab | pane before | Go to the pane before | | focus_previous
@@ -179,6 +198,22 @@ survey | survey.try | y | try | Lay the profile over the card: what matches noth
 survey | survey.probe | p | test picture | Put a test picture up, and say what the device shows of it
 survey | survey.read | r | read card | Read the card and propose a profile anew
 survey | survey.open | o | other profile | Lay another profile over the card, from a file
+packs | packs.open | o | open | Look into an archive or a folder | footer
+packs | packs.add | a | add | Put the pack that is open into the plan | footer
+packs | packs.place | i | where to | Say where a part of the pack belongs | footer
+packs | packs.mine | m | keep mine | Of a clash: keep the file that is on the card
+packs | packs.theirs | t | take theirs | Of a clash: take the pack's file
+packs | packs.both | b | have both | Of a clash: put the pack's file beside the one on the card
+packs | packs.leave-out | x | leave out | Leave the part out, or take it in again
+packs | packs.remove | d,delete | take out | Take the pack under the cursor out of the card | footer
+backup | backup.take | t | take | Take a backup of the card | footer
+backup | backup.open | o | open | Open a backup and compare it with the card | footer
+backup | backup.restore | r | restore | Put the marked files, or all that differ, back into the plan | footer
+backup | backup.mark | space | mark | Mark the file under the cursor, or unmark it
+backup | backup.verify | v | verify | Read every byte of the open backup
+backup | backup.scope | a | what | What is taken: what the profile names, everything, large media too | footer
+backup | backup.secrets | s | secrets | Take files along that look like passwords or keys, or leave them out
+backup | backup.as-if | f | other card | What a move to a card of another kind would cost and break
 dialog | dialog.back | escape | back | Step back; nothing is done | footer
 """
 """where | id | keys, first the one shown | word | sentence | footer | Textual action if not the id"""

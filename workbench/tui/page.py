@@ -40,6 +40,8 @@ def _title_pieces(page: Where, gap: int, *, has_words: bool = True) -> list[Piec
     pieces: list[Piece] = [(" Cardwright ", "strong")]
     for other in PAGES:
         key = action_of(f"page.{other}").key_list[0]
+        if not key.isdigit() and other != page:
+            continue  # the title has no room for all; the help and the palette name them
         word = WORDS[other].lower()
         if other == page:
             pieces.append((f" [{key} {word}]", "strong"))

@@ -86,7 +86,12 @@ class Trial:
         else:
             place.parent.mkdir(parents=True, exist_ok=True)
             place.write_bytes(content)
-        self.layers[path].append(("hand", content))
+        layers = self.layers[path]
+        own = next((one for one in reversed(range(len(layers))) if layers[one][0] != "hand"), None)
+        if own is not None and layers[own][1] == content:
+            del layers[own + 1 :]  # edited away and back: nobody could know
+        else:
+            layers.append(("hand", content))
 
     def add(self, files: dict[str, bytes], decision: str) -> None:
         name = f"p{len(self.standing) + len(self.out)}"

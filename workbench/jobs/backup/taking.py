@@ -8,7 +8,7 @@ from __future__ import annotations
 import hashlib
 import os
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from workbench.card.disk_tree import DiskTree
@@ -26,14 +26,10 @@ from workbench.jobs.backup.choosing import LARGE, Chosen, Scope, choose_files, i
 from workbench.jobs.backup.packing import Read, Reading, find_crc, read_pieces
 from workbench.jobs.secret_files import find_secret
 from workbench.shown import shown
-from workbench.typed import Protocol
 from workbench.values import dataclass
 
-
-class BackupProgress(Protocol):
-    """Told of each file as it is written; answers nothing."""
-
-    def __call__(self, words: str, done: int, total: int) -> None: ...
+BackupProgress = Callable[[str, int, int], None]
+"""Told of each file as it is written: its path, which one it is, and how many there are."""
 
 
 @dataclass(frozen=True, slots=True)
