@@ -52,12 +52,15 @@ class EntrySet:
             self._parents[menu.root.volume, menu.root.path] = menu.parent
         self._depths = sorted({path.count("/") + 1 if path else 0 for _, path in self._roots})
         self._files: dict[tuple[str, str], list[tuple[Entry, FileReference]]] = {}
+        self._file_heads: set[tuple[str, str]] = set()
+        """Volume and first component of all of these."""
 
     def add_files(self, files: Iterable[tuple[Entry, FileReference]]) -> None:
         """Make places of these files lead to their entry too."""
         for entry, file in files:
             key = file.at.volume, self._fold(file.at.volume, file.at.path)
             self._files.setdefault(key, []).append((entry, file))
+            self._file_heads.add((file.at.volume, key[1].partition("/")[0]))
 
     def find(self, piece: Piece, text: str, bindings: Mapping[str, str]) -> tuple[Entry, ...]:
         """The entries of that name or stem that agree with what placeholders stand for elsewhere."""
@@ -97,7 +100,9 @@ class EntrySet:
             entries = roster.find(components[index]) if roster is not None else None
             if entries:
                 return Located(index, tuple(entries))
-        return self._locate_file(volume, folded, components) if self._files else None
+        if not folded or (volume, folded[0]) not in self._file_heads:
+            return None
+        return self._locate_file(volume, folded, components)
 
     def _locate_file(self, volume: str, folded: Sequence[str], components: Sequence[str]) -> Located | None:
         for index in range(len(components)):

@@ -10,7 +10,7 @@ from workbench.card.paths import VolumePath
 from workbench.card.profile import MenuRule
 from workbench.errors import ManifestError
 from workbench.manifests.document import Document, Format, Node
-from workbench.typed import Literal
+from workbench.typed import Literal, NamedTuple
 from workbench.values import dataclass, field
 
 Piece = Literal["entry", "stem"]
@@ -20,8 +20,7 @@ Coding = Literal["plain", "percent", "command"]
 """How the name is written inside the decoded text: as it is, percent-encoded, or as a command's word."""
 
 
-@dataclass(frozen=True, slots=True)
-class Reference:
+class Reference(NamedTuple):
     """One place in a manifest that names an entry under a rule of the profile."""
 
     at: VolumePath
@@ -36,7 +35,7 @@ class Reference:
     end: int
     """Characters of `text` that name the entry."""
     piece: Piece
-    node: Node = field(repr=False, compare=False)
+    node: Node
     coding: Coding = "plain"
     before: str = ""
     after: str = ""

@@ -14,7 +14,7 @@ from workbench.manifests.selector import Selector, Token, bind
 from workbench.manifests.xml_judge import Aside, Element, XmlText
 from workbench.manifests.xml_text import WHITE, Segment, Unit, decode_segment
 from workbench.typed import NamedTuple
-from workbench.values import dataclass
+from workbench.values import dataclass, field
 
 _ATTRIBUTE = late_pattern(r"(\s*)([^\s=/>\"']+)\s*=\s*(\"[^\"]*\"|'[^']*')", re.ASCII)
 _NAME = late_pattern(r"<[^\s/>]+", re.ASCII)
@@ -181,27 +181,30 @@ def locate_element(xml: XmlText, tokens: tuple[str, ...]) -> Element | None:
     return element
 
 
-def find_texts(xml: XmlText, at: Selector, could_match: Callable[[str], bool]) -> Iterator[Found]:
+def find_texts(xml: XmlText, at: Selector, could_match: Callable[[str], bool]) -> list[Found]:
     """Attributes and texts that the selector matches and, where its last token has a placeholder, names.
 
     Args:
         could_match: false for texts that nobody asks for.
     """
-    if at.tokens:
-        search = _Search(xml, at.tokens, could_match)
-        yield from search.walk(Element("", 0, 0, pieces=[xml.root]), 0, "", {})
+    if not at.tokens:
+        return []
+    search = _Search(xml, at.tokens, could_match)
+    search.walk(Element("", 0, 0, pieces=[xml.root]), 0, "", {})
+    return search.found
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class _Search:
     xml: XmlText
     tokens: tuple[Token, ...]
     could_match: Callable[[str], bool]
+    found: list[Found] = field(default_factory=list)
 
-    def walk(self, parent: Element, depth: int, pointer: str, bindings: dict[str, str]) -> Iterator[Found]:
-        """What matches in one element, from this token on."""
+    def walk(self, parent: Element, depth: int, pointer: str, bindings: dict[str, str]) -> None:
+        """Find what matches in one element, from this token on."""
         if depth == len(self.tokens) - 1:
-            yield from self._take(parent, pointer, bindings)
+            self._take(parent, pointer, bindings)
             return
         if depth + 2 == len(self.tokens):
             return
@@ -214,15 +217,17 @@ class _Search:
             if found is not None:
                 found = bind(by_number, str(number), found)
                 if found is not None:
-                    yield from self.walk(child, depth + 2, f"{pointer}/{name}/{number}", found)
+                    self.walk(child, depth + 2, f"{pointer}/{name}/{number}", found)
 
-    def _take(self, parent: Element, pointer: str, bindings: dict[str, str]) -> Iterator[Found]:
+    def _take(self, parent: Element, pointer: str, bindings: dict[str, str]) -> None:
         """What the last token matches in one element: attributes and texts, names of elements."""
         token = self.tokens[-1]
         if parent.name:
-            for own in _own_texts(self.xml, parent, pointer, token, bindings):
-                if self.could_match(own.text):
-                    yield own
+            self.found += [
+                own
+                for own in _own_texts(self.xml, parent, pointer, token, bindings)
+                if self.could_match(own.text)
+            ]
         if token.name is None:
             return
         counts: dict[str, int] = {}
@@ -232,28 +237,35 @@ class _Search:
             if found is not None and self.could_match(child.name):
                 end = name_end(self.xml, child)
                 below = f"{pointer}/{child.name}/{number}"
-                yield Found(below, "key", child.name, child.start + 1, end, found, child)
+                self.found.append(Found(below, "key", child.name, child.start + 1, end, found, child))
 
 
 def _own_texts(
     xml: XmlText, element: Element, pointer: str, token: Token, bindings: dict[str, str]
-) -> Iterator[Found]:
+) -> list[Found]:
     """The element's attributes (name, then value) and texts whose last token fits."""
+    places: list[Found] = []
     only = token.before[1:] if token.name is None else None
-    attributes = read_attributes(xml, element, only) if token.before[:1] in ("@", "") else ()
-    for attribute in attributes:
+    for attribute in read_attributes(xml, element) if token.before[:1] in ("@", "") else ():
+        if only is not None and attribute.name != only:
+            continue
         found = bind(token, f"@{attribute.name}", bindings)
         if found is not None:
             here, end = f"{pointer}/@{attribute.name}", attribute.value.start - 1
             if token.name is not None:
                 name_stop = attribute.start + len(xml.view[attribute.start : end].rstrip("=" + WHITE))
-                yield Found(here, "key", attribute.name, attribute.start, name_stop, found, attribute)
+                places.append(
+                    Found(here, "key", attribute.name, attribute.start, name_stop, found, attribute)
+                )
             text = attribute_text(xml, attribute)
-            yield Found(here, "attribute", text, end, attribute.end, found, attribute)
+            places.append(Found(here, "attribute", text, end, attribute.end, found, attribute))
     found = bind(token, "#text", bindings)
     if found is not None:
-        for run in texts_of(xml, element):
-            yield Found(f"{pointer}/#text", "text", run.text, run.start, run.end, found, run)
+        here = f"{pointer}/#text"
+        places += [
+            Found(here, "text", run.text, run.start, run.end, found, run) for run in texts_of(xml, element)
+        ]
+    return places
 
 
 def find_all_texts(xml: XmlText) -> Iterator[Found]:
