@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from fractions import Fraction
+from itertools import cycle
 from typing import TYPE_CHECKING, Any, cast
 
 from workbench.errors import MediaError
@@ -22,6 +23,9 @@ if TYPE_CHECKING:
     from av import VideoFrame
 
     from workbench.media.frame_pixels import Rows
+
+IN_FLIGHT = 8
+"""Frames that are kept by anybody at once, at most; a frame is written over by the one that many later."""
 
 _FLAGS = "bicubic+accurate_rnd"
 _TURNS = {90: ["transpose=clock"], 180: ["hflip", "vflip"], 270: ["transpose=cclock"]}
@@ -58,6 +62,7 @@ class ClipScaler:
         self._placement = place(upright, self._aspect, self._order)
         is_clear = any(component.is_alpha for component in frame.format.components)
         self._channels = 4 if is_clear and self._facts.hdr is None else 3
+        self._canvases = self._make_canvases()
         self._chain = chain(frame, self._filters(upright, self._placement))
 
     def _filters(self, upright: tuple[int, int], placement: Placement) -> list[str]:
@@ -76,21 +81,24 @@ class ClipScaler:
 
     def _frame_rows(self, rows: Rows) -> Rows:
         """The scaled picture on its background, where it leaves some of it free."""
+        if self._placement.fills:
+            return rows
+        x, y = _turned_corner(self._placement, self._order.rotate)
+        canvas = next(self._canvases)
+        canvas[y : y + rows.shape[0], 3 * x : 3 * x + rows.shape[1]] = rows
+        return canvas
+
+    def _make_canvases(self) -> Iterator[Rows]:
+        """Panels of background, in turn: new memory for every frame would cost more than filling it."""
         import numpy
 
-        placement, turn = self._placement, self._order.rotate
-        if placement.fills:
-            return rows
-        panel = turned_size(placement.panel, turn)
-        x, y = _turned_corner(placement, turn)
-        height, width = rows.shape[0], rows.shape[1]
-        canvas = numpy.empty((panel[1], panel[0], 3), numpy.uint8)
-        canvas[:y] = canvas[y + height :] = self._order.background
-        canvas[y : y + height, :x] = self._order.background
-        canvas[y : y + height, x + width // 3 :] = self._order.background
-        flat = canvas.reshape(panel[1], 3 * panel[0])
-        flat[y : y + height, 3 * x : 3 * x + width] = rows
-        return flat
+        across, down = turned_size(self._order.panel, self._order.rotate)
+        canvases = []
+        for _ in range(IN_FLIGHT):
+            canvas = numpy.empty((down, across, 3), numpy.uint8)
+            canvas[:] = self._order.background
+            canvases.append(canvas.reshape(down, 3 * across))
+        return cycle(canvases)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

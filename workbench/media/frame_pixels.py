@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
 
 class Pixels:
-    """RGB, eight bits a channel. Never changed once made: equal frames share one."""
+    """RGB, eight bits a channel. Equal frames share one."""
 
     def __init__(self, size: tuple[int, int], image: Image | None = None, rows: Rows | None = None) -> None:
         self.size = size

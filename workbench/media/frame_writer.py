@@ -26,7 +26,8 @@ from workbench.media.render_report import RenderedFile
 from workbench.values import dataclass
 
 _WAITING = 3
-"""Frames between the two threads."""
+"""Frames between the two threads. With the one being drawn, the one being written and the one before it these
+are fewer than `clip_scaling.IN_FLIGHT`."""
 MAX_BYTES = 4 << 30
 """Of all frames of one render: no boot animation has a use for more."""
 
