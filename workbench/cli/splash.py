@@ -16,6 +16,9 @@ from workbench.typed import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     import argparse
+    from collections.abc import Callable
+
+    from PIL.Image import Image
 
     from workbench.changes.plan import Plan
     from workbench.media.kind_reader import Hint
@@ -62,28 +65,39 @@ def run(args: argparse.Namespace) -> int:
     from workbench.jobs.splash import drop_renders
 
     check_consent(args)
-    opened = open_for_writing(args)
-    plan = _plan(args, opened)
+    opened, plan = _open_and_plan(args)
     try:
         return carry_out(args, opened.card, plan)
     finally:
         drop_renders(plan)
 
 
-def _plan(args: argparse.Namespace, opened: Opened) -> Plan:
+def _open_and_plan(args: argparse.Namespace) -> tuple[Opened, Plan]:
     if args.act == "restore":
-        return _plan_restore(args, opened)
+        opened = open_for_writing(args)
+        return opened, _plan_restore(args, opened)
     from contextlib import nullcontext
 
-    from workbench.cli.ahead import importing_ahead
+    from workbench.cli.ahead import doing_ahead, importing_ahead
     from workbench.media.late_logging import load_image_files
     from workbench.media.tag_tables import postpone_tag_tables
 
     postpone_tag_tables()
     load_image_files()
-    # While Pillow and zlib are at work, which takes longer than the import.
-    with nullcontext() if args.dry_run else importing_ahead("workbench.changes.apply"):
-        return (_plan_put if args.act == "put" else _plan_blank)(args, opened)
+    # The picture is decoded while the card is opened, and what writes to it is imported while Pillow and zlib
+    # are at work.
+    with doing_ahead(lambda: _read_plain(args)) as picture:
+        opened = open_for_writing(args)
+        with nullcontext() if args.dry_run else importing_ahead("workbench.changes.apply"):
+            if args.act == "blank":
+                return opened, _plan_blank(args, opened)
+            return opened, _plan_put(args, opened, picture)
+
+
+def _read_plain(args: argparse.Namespace) -> Image | None:
+    from workbench.jobs.user_picture import read_plain
+
+    return read_plain(Path(args.what)) if args.act == "put" and args.what else None
 
 
 def _show(args: argparse.Namespace) -> int:
@@ -116,8 +130,8 @@ def _moment(args: argparse.Namespace) -> str:
     return args.moment or "start"
 
 
-def _plan_put(args: argparse.Namespace, opened: Opened) -> Plan:
-    from workbench.jobs.splash import plan_put
+def _plan_put(args: argparse.Namespace, opened: Opened, picture: Callable[[], Image | None]) -> Plan:
+    from workbench.jobs.splash import plan_put, read_safely
 
     if not args.what:
         raise UsageError("splash put needs a picture: cardwright splash CARD put PICTURE")
@@ -130,6 +144,7 @@ def _plan_put(args: argparse.Namespace, opened: Opened) -> Plan:
         background=args.background,
         dither=args.dither,
         kind=_kind(args),
+        read=lambda path, wanted: picture() or read_safely(path, wanted),
     )
 
 

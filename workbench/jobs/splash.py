@@ -114,10 +114,12 @@ def plan_put(
     background: str = "#000000",
     dither: Dither = "ordered",
     kind: Hint | None = None,
+    read: Callable[[Path, tuple[int, int]], Image] | None = None,
 ) -> Plan:
     """The plan that puts a picture at these moments (`("all",)`: every one of the profile).
 
     Args:
+        read: how the picture is read for a size, if not by `read_safely`.
         kind: what shall differ from what is there: container, bits, masks, rows, gzip, width, height.
 
     Raises:
@@ -128,7 +130,7 @@ def plan_put(
     targets, notes = find_targets(tree, profile, moments, kind)
     sizes = [target.seen_size for target in targets]
     wanted = max(width for width, _ in sizes), max(height for _, height in sizes)
-    picture = read_safely(picture_path, wanted)
+    picture = (read or read_safely)(picture_path, wanted)
 
     fitted: dict[tuple[int, int], Image] = {}
 
@@ -139,7 +141,16 @@ def plan_put(
         return fitted[size]
 
     title = f"Put {picture_path.name} as the splash of {_name(targets)}"
-    return plan_rendered(tree, profile, title, targets, render, dither, notes)
+    plan = plan_rendered(tree, profile, title, targets, render, dither, notes)
+    return plan.wished(
+        "splash",
+        picture=str(picture_path.absolute()),
+        moments=list(moments),
+        fit=fit,
+        background=background,
+        dither=dither,
+        **(kind or {}),
+    )
 
 
 def plan_blank(
@@ -159,7 +170,8 @@ def plan_blank(
         return images.new("RGB", target.seen_size, shade)
 
     title = f"Blank the splash of {_name(targets)}"
-    return plan_rendered(tree, profile, title, targets, render, "none", notes)
+    plan = plan_rendered(tree, profile, title, targets, render, "none", notes)
+    return plan.wished("splash", blank=True, moments=list(moments), background=colour, **(kind or {}))
 
 
 def plan_restore(tree: Tree, profile: Profile, moment: str, old_bytes: bytes) -> Plan:

@@ -8,9 +8,21 @@ from typing import TYPE_CHECKING
 from workbench.errors import MediaError
 from workbench.media.picture import decode_bytes, read_picture_file
 from workbench.media.plugins import is_common
+from workbench.media.png import decode_plain_png
 
 if TYPE_CHECKING:
     from PIL.Image import Image
+
+
+def read_plain(path: Path) -> Image | None:
+    """The picture where it is a plain PNG, which is decoded alike for every size that it is needed for.
+
+    None for any other, and for whatever is wrong with it: `read_safely` knows what.
+    """
+    try:
+        return decode_plain_png(read_picture_file(path))
+    except MediaError:
+        return None
 
 
 def read_safely(path: Path, wanted: tuple[int, int]) -> Image:
