@@ -35,6 +35,9 @@ def _loaded(*words: str) -> set[str]:
         (["icon", "Boats", "show"], set()),
         (["entry", "copy", "Boats", "Sails", "--dry-run"], set()),
         (["entry", "hide", "Boats", "--dry-run"], set()),
+        (["animation", "show"], set()),
+        (["animation", "choose", "--none", "--dry-run"], set()),
+        (["rehearse"], set()),
         (["splash", "blank", "--dry-run"], {"PIL"}),
     ],
 )
