@@ -21,7 +21,7 @@ from workbench.card.health import (
     LedgerHealth,
     OwnEdit,
     VolumeHealth,
-    judge_first_sectors,
+    judge_first_sector,
     read_health,
     stated_size,
 )
@@ -214,22 +214,26 @@ def exfat(flags: int, sectors: int = 4096) -> bytes:
 
 
 @pytest.mark.parametrize(
-    ("first", "is_writable", "cleanness"),
+    ("first", "filesystem", "is_writable", "cleanness"),
     [
-        (fat(is_32=True, state=1), False, "dirty"),
-        (fat(is_32=True, state=0), False, "clean"),
-        (fat(is_32=False, state=1), False, "dirty"),
-        (fat(is_32=False, state=0), False, "clean"),
-        (fat(is_32=True, state=1), True, "unknown"),
-        (exfat(0), True, "clean"),
-        (exfat(2), True, "dirty"),
-        (exfat(4), True, "failing"),
-        (bytes(512), False, "unknown"),
+        (fat(is_32=True, state=1), "vfat", False, "dirty"),
+        (fat(is_32=True, state=0), "vfat", False, "clean"),
+        (fat(is_32=False, state=1), "vfat", False, "dirty"),
+        (fat(is_32=False, state=0), "vfat", False, "clean"),
+        (fat(is_32=True, state=1), "vfat", True, "unknown"),
+        (exfat(0), "exfat", True, "clean"),
+        (exfat(2), "exfat", True, "dirty"),
+        (exfat(2), "fuseblk", True, "unknown"),
+        (exfat(2), "fuseblk", False, "dirty"),
+        (exfat(4), "fuseblk", True, "failing"),
+        (bytes(512), "vfat", False, "unknown"),
     ],
 )
-def test_the_mark_in_the_first_sector(first: bytes, is_writable: bool, cleanness: str) -> None:
-    """A FAT that is mounted for writing is marked anyway, so it tells nothing then."""
-    found, because = judge_first_sectors(first, is_writable=is_writable)
+def test_the_mark_in_the_first_sector(
+    first: bytes, filesystem: str, is_writable: bool, cleanness: str
+) -> None:
+    """What is mounted for writing by a driver that marks it all the time tells nothing then."""
+    found, because = judge_first_sector(first, filesystem, is_writable=is_writable)
     assert found == cleanness
     assert bool(because) == (cleanness == "unknown")
 

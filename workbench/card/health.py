@@ -180,25 +180,27 @@ def _add_device(health: VolumeHealth, mount: Mount, sys_folder: Path) -> VolumeH
     if first is None:
         because = "the device's first sectors can only be read with privileges"
         return replace(health, because=because if name else "it lies on no device of its own")
-    cleanness, because = judge_first_sectors(first, is_writable=not mount.is_read_only)
+    cleanness, because = judge_first_sector(first, mount.filesystem, is_writable=not mount.is_read_only)
     return replace(health, cleanness=cleanness, because=because, stated_bytes=stated_size(first))
 
 
-def judge_first_sectors(first: bytes, *, is_writable: bool) -> tuple[Cleanness, str]:
+def judge_first_sector(first: bytes, filesystem: str, *, is_writable: bool) -> tuple[Cleanness, str]:
     """Whether a FAT or exFAT was closed in order, and why that is unknown where it is.
 
     exFAT: VolumeFlags, bit 1 dirty, bit 2 failing (exFAT specification 3.1.13). FAT: bit 0 of the byte behind
     the drive number, which Linux and Windows set (`FAT_STATE_DIRTY` in the kernel's msdos_fs.h).
     """
-    if first[3:11] == b"EXFAT   ":
-        flags = int.from_bytes(first[106:108], "little")
-        return ("failing" if flags & 4 else "dirty" if flags & 2 else "clean"), ""
-    if first[510:512] != b"\x55\xaa" or first[11:13] == b"\0\0":
+    is_exfat = first[3:11] == b"EXFAT   "
+    if not is_exfat and (first[510:512] != b"\x55\xaa" or first[11:13] == b"\0\0"):
         return "unknown", "its first sector is not that of a FAT"
-    if is_writable:
-        # Linux sets the mark while a FAT is mounted for writing, whatever it was before.
-        return "unknown", "a FAT does not tell while it is mounted for writing"
-    state = first[37] if first[22:24] != b"\0\0" else first[65]
+    flags = int.from_bytes(first[106:108], "little") if is_exfat else 0
+    if flags & 4:
+        return "failing", ""
+    if is_writable and not (is_exfat and filesystem == "exfat"):
+        # Linux marks a FAT, and exfat-fuse an exFAT, for as long as it is mounted for writing; the kernel's
+        # own exFAT does so only while something is being written.
+        return "unknown", "it does not tell while it is mounted for writing"
+    state = flags >> 1 if is_exfat else first[37] if first[22:24] != b"\0\0" else first[65]
     return ("dirty" if state & 1 else "clean"), ""
 
 
