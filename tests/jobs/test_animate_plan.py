@@ -20,7 +20,7 @@ from workbench.errors import (
     NameRefusedError,
     ProfileError,
 )
-from workbench.jobs.animate import AnimateWish, CancelledError, Progress, plan_animate
+from workbench.jobs.animate import AnimateWish, CancelledError, Progress, default_name, plan_animate
 from workbench.values import replace
 
 
@@ -198,3 +198,13 @@ def test_nothing_is_rendered_for_what_is_refused_anyway(larkspur: Motion) -> Non
         with pytest.raises(CardwrightError):
             larkspur.plan(larkspur.clip(), **wishes)
     assert larkspur.render.orders == []
+
+
+def test_a_name_that_nobody_says_is_the_clips_or_the_devices_only_one(
+    larkspur: Motion, tmp_path: Path
+) -> None:
+    """A device with one place has one name."""
+    (tmp_path / "b").mkdir()
+    bare = lay_out("bare", tmp_path / "b")
+    assert default_name(larkspur.profile, Path("/x/sea & sky.mp4")) == "sea & sky"
+    assert default_name(bare.profile, Path("/x/sea.mp4")) == "film"

@@ -15,6 +15,7 @@ from workbench.cli.opened import Opened, open_for_writing
 from workbench.cli.output import say
 from workbench.cli.watching import Watch
 from workbench.errors import MediaError, UsageError
+from workbench.values import replace
 
 if TYPE_CHECKING:
     from workbench.jobs.animate import AnimateWish, PlannedAnimation
@@ -73,12 +74,14 @@ def _add_card_side_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    from workbench.jobs.animate import plan_animate
+    from workbench.jobs.animate import default_name, plan_animate
     from workbench.jobs.renders import drop_renders
 
     wish = read_wish(args)
     check_consent(args)
     opened = open_for_writing(args)
+    if not args.name:
+        wish = replace(wish, name=default_name(opened.profile, wish.source))
     watch = Watch(is_quiet=args.json or not sys.stderr.isatty())
     with watch.watching():
         planned = plan_animate(
@@ -123,7 +126,7 @@ def read_wish(args: argparse.Namespace) -> AnimateWish:
     )
     return AnimateWish(
         source=source,
-        name=args.name or source.stem or source.name,
+        name=args.name or "",
         start=_time(args.start, "--start") or Fraction(0),
         length=_time(args.length, "--length"),
         speed=_number(args.speed, "--speed") or Fraction(1),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from workbench.jobs.animate.budget import parse_budget
-from workbench.jobs.animate.planning import PlannedAnimation, plan_animate
+from workbench.jobs.animate.planning import PlannedAnimation, default_name, plan_animate
 from workbench.jobs.animate.report import AnimateReport
 from workbench.jobs.animate.run import CancelledError
 from workbench.jobs.animate.wish import REMEDIES, AnimateWish, Budget, Progress, Remedy
@@ -17,6 +17,7 @@ __all__ = [
     "PlannedAnimation",
     "Progress",
     "Remedy",
+    "default_name",
     "parse_budget",
     "plan_animate",
 ]

@@ -86,6 +86,14 @@ def plan_animate(
     return PlannedAnimation(plan, report, wish)
 
 
+def default_name(profile: Profile, source: Path) -> str:
+    """What an animation is called where nobody says it: as the device's only one, else as its clip."""
+    rule = profile.animation
+    if rule is not None and "{name}" not in rule.folder.path:
+        return rule.folder.path.rpartition("/")[2]
+    return source.stem or source.name
+
+
 def _default_render() -> Render:
     from workbench.jobs.rendering import render
 
