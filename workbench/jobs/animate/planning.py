@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from fractions import Fraction
+from pathlib import Path
 
 from workbench.card.animation_pace import Pace
 from workbench.card.animation_rule import AnimationRule
