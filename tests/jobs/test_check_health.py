@@ -253,7 +253,7 @@ def test_unreadable_files_are_named_when_everything_is_read(
     """One that the card does not give, and one that ends early."""
     from workbench.jobs.check import health
 
-    def read(tree: object, at: VolumePath) -> int:
+    def read(_tree: object, at: VolumePath) -> int:
         if at.name == "lately.txt":
             raise OSError(5, "Input/output error")
         if at.name == "register.json":
