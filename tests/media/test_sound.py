@@ -388,3 +388,14 @@ def test_numbers_that_are_none_are_silence(tmp_path):
     ffmpeg("-f", "f32le", "-ar", "48000", "-ac", "2", "-i", raw, "-c:a", "copy", source)
     samples, _ = heard(render_sound(source, SoundCut(Fraction(1)), SoundFormat("wav", 48000, 2)))
     assert np.abs(samples[4800:] - tone(-12, 1)[4800:]).max() < 0.001
+
+
+@pytest.mark.parametrize("rate", [1, 2_000_000_000])
+def test_a_claimed_rate_that_no_sound_has_is_refused_at_once(tmp_path, clicking, rate):
+    """Resampling from it would never end."""
+    source = tmp_path / "claims.wav"
+    raw = bytearray(clicking.read_bytes())
+    raw[24:28] = rate.to_bytes(4, "little")
+    source.write_bytes(raw)
+    with pytest.raises(MediaError, match="samples a second"):
+        render_sound(source, SoundCut(Fraction(1)), SoundFormat("wav"))

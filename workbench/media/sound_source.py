@@ -6,7 +6,7 @@ What is read has no end that a file could claim: never more than the seconds tha
 from __future__ import annotations
 
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from fractions import Fraction
 from pathlib import Path
 from typing import IO, TYPE_CHECKING, Any
@@ -25,6 +25,8 @@ _FAR = 30
 _GUESSING = ("mp3", "aac", "ac3")
 """Formats without an index, which seek to about the place."""
 _INSTEAD = ". Nothing was made; choose another sound, or none"
+_RATES = (1_000, 768_000)
+"""Lowest and highest samples a second: what claims more would take for ever to be brought to another rate."""
 _HIGHEST = 8
 """What floating-point samples are cut off at: 18 dB over full scale, and no sound any more."""
 _USUAL = dict(enumerate(("mono", "stereo", "2.1", "4.0", "5.0", "5.1", "6.1", "7.1"), start=1))
@@ -70,7 +72,8 @@ class SoundSource:
 
         stream = choose_stream(container, self._path)
         if begin is not None and begin > _FAR and container.format.name not in _GUESSING:
-            container.seek(int((begin - 1) * 1_000_000))
+            with suppress(FFmpegError):  # What cannot seek is decoded from where it stands.
+                container.seek(int((begin - 1) * 1_000_000))
         packets, failures, decoded = container.demux(stream), 0, False
         while failures < _DAMAGE:
             try:
@@ -104,6 +107,11 @@ class SoundSource:
             if not frame.samples or not frame.sample_rate:
                 continue
             rate = frame.sample_rate
+            if not _RATES[0] <= rate <= _RATES[1]:
+                raise MediaError(
+                    f"{self._path} claims {rate:,} samples a second, which no sound has{_INSTEAD}",
+                    path=str(self._path),
+                )
             if begin is None:
                 begin = _time_of(frame) or Fraction(0)
             time = _time_of(frame)
