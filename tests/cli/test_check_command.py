@@ -103,6 +103,13 @@ def test_one_rule_is_mended(broken: Path, cardwright: Run) -> None:
     assert "Gone Away" in (broken / LATELY).read_text("utf-8")
 
 
+def test_several_rules_are_mended(broken: Path, cardwright: Run) -> None:
+    """Behind one option, or behind several."""
+    for words in (("host-litter", "dangling-reference"), ("host-litter", "--mend", "dangling-reference")):
+        answer = cardwright("check", broken, "--mend", *words, "--dry-run", "--json").json
+        assert {one["rule"] for one in answer["mended"]} == {"host-litter", "dangling-reference"}
+
+
 def test_an_unknown_rule_is_a_mistake(broken: Path, cardwright: Run) -> None:
     """With the closest that there is."""
     answer = cardwright("check", broken, "--mend", "host-liter", "--yes")

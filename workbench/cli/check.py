@@ -35,7 +35,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="exit 4 where anything is found that is as grave as this, or graver (warning)",
     )
     parser.add_argument(
-        "--mend", nargs="*", metavar="RULE", help="mend what these rules found; alone: everything"
+        "--mend",
+        nargs="*",
+        action="extend",
+        metavar="RULE",
+        help="mend what these rules found; alone: everything",
     )
     parser.add_argument(
         "--read-all", action="store_true", help="read every file, and look at what plays at start"
