@@ -115,13 +115,14 @@ async def _save_to(page: SurveyPage, draft: Draft, goal: Goal) -> None:
     except CardwrightError as error:
         page.workbench.say_error(error)
         return
-    page.is_saved = True
+    content = draft.text().encode()
+    page.forget()
     open_with(page, card)
     if goal.file is not None:
         known = "; this card is known from now on" if card.profile and card.profile.origin == "user" else ""
         page.workbench.say(f"The profile is in {goal.file}{known}.")
     else:
-        page.workbench.wish(_put_on_card(draft.text().encode(), goal.role))
+        page.workbench.wish(_put_on_card(content, goal.role))
         page.workbench.say("The profile is in use. It waits in the plan: w writes it onto the card.")
 
 

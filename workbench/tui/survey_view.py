@@ -127,6 +127,8 @@ class SurveyView(Page):
         """The card that the draft is for."""
         self._rows: list[Row] = []
         self._progress = ""
+        self._asks_later = False
+        """Whether the reading came to its end while another page was open."""
         self._reading: Worker[None] | None = None
         self._turn = 0
         """Which reading this is: what an earlier one that was stopped still says is dropped."""
@@ -174,8 +176,27 @@ class SurveyView(Page):
                 self.read(desk)
             else:
                 self.open_profile(desk)
+        elif self._asks_later:
+            self._asks_later = False
+            self.has_surveyed()
         else:
             self._show_pane()
+
+    def forget(self) -> None:
+        """The draft was saved, or its card is gone: a reading can be large, and is not kept."""
+        if self._reading is not None:
+            self._reading.cancel()
+        self._turn += 1
+        self.state, self.draft, self.tried, self.card_tree, self._rows = "idle", None, None, None, []
+        self._desk, self._asks_later, self.is_saved = None, False, True
+        self.findings.show((), 0, empty="")
+        self.pane.show((), 0)
+
+    def _is_of_now(self, turn: int) -> bool:
+        """Whether a message is of the reading that goes on, for the card that is still open."""
+        if turn == self._turn and self.desk is not self._desk:
+            self.forget()
+        return turn == self._turn
 
     def _begin(self, empty: str, title: str) -> None:
         self._turn += 1
@@ -237,12 +258,12 @@ class SurveyView(Page):
             self.post_message(self.Drafted(turn, draft, DiskTree(draft.card)))
 
     def on_survey_view_told(self, message: Told) -> None:
-        if message.turn == self._turn and self.state == "reading":
+        if self._is_of_now(message.turn) and self.state == "reading":
             self._progress = message.words
             self.show_frame()
 
     def on_survey_view_drafted(self, message: Drafted) -> None:
-        if message.turn != self._turn or self.state != "reading":
+        if not self._is_of_now(message.turn) or self.state != "reading":
             return
         self.state, self.card_tree, self._progress = "ready", message.tree, ""
         self.take_draft(message.draft, is_saved=True)
@@ -251,7 +272,9 @@ class SurveyView(Page):
             if self._desk is not None and self._desk.profile is None:
                 # Its volumes are known apart now: what is looked at from here on is the same card.
                 self._desk = self.workbench.desk = Desk(message.draft.card)
-            self.has_surveyed()
+            self._asks_later = self.workbench.page is not self
+            if not self._asks_later:
+                self.has_surveyed()
         else:
             self.try_out()
 
@@ -276,7 +299,7 @@ class SurveyView(Page):
         """A survey is there: whatever comes next."""
 
     def on_survey_view_draft_failed(self, message: DraftFailed) -> None:
-        if message.turn != self._turn or self.state not in ("reading", "stopped"):
+        if not self._is_of_now(message.turn) or self.state not in ("reading", "stopped"):
             return
         self.state = "stopped" if message.error is None else "failed"
         self.findings.show((), empty="nothing was surveyed: r reads the card")

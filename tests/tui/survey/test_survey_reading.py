@@ -24,6 +24,7 @@ from workbench.tui import survey_work
 from workbench.tui.app import Workbench
 from workbench.tui.choice_dialog import ChoiceDialog
 from workbench.tui.desk import Desk
+from workbench.tui.dialog import Dialog
 from workbench.tui.line_list import LineList
 from workbench.tui.path_dialog import PathDialog
 from workbench.tui.survey_dialogs import ValueDialog
@@ -101,16 +102,33 @@ async def test_the_workbench_can_be_left_while_it_reads(
 async def test_other_pages_can_be_used_while_it_reads(
     practice_card: Callable[[str], Path], gate: Gate
 ) -> None:
-    """The survey is there when one comes back."""
+    """Nothing is asked there; the survey and its questions are there when one comes back."""
     async with open_unknown_bench(practice_card("larkspur")).run_test(size=(80, 24)) as pilot:
         page = await reading(pilot)
         await pilot.press("4")
         await until(pilot, lambda: bench_of(pilot).page is not page)
         gate.is_open.set()
         await until(pilot, lambda: page.state == "ready")
-        await pilot.press("escape", "7")
-        await until(pilot, lambda: bench_of(pilot).page is page)
-        assert texts(pilot, "#findings")
+        assert not isinstance(pilot.app.screen, Dialog)
+        await pilot.press("7")
+        await surveyed(pilot)
+
+
+async def test_another_card_can_be_opened_while_it_reads(
+    practice_card: Callable[[str], Path], gate: Gate
+) -> None:
+    """What is still read of the first has no say any more: the second stays open, with its own profile."""
+    async with open_unknown_bench(practice_card("larkspur")).run_test(size=(80, 24)) as pilot:
+        page, bench = await reading(pilot), bench_of(pilot)
+        profile = read_profile(practice_cards.profile_path("orrery"))
+        bench.open_card(open_card(str(practice_card("orrery")), [profile], profile))
+        await labels_read(pilot)
+        gate.is_open.set()
+        await until(pilot, lambda: page.state == "idle")
+        assert bench.desk and bench.desk.profile and bench.desk.profile.name == "Orrery"
+        await pilot.press("7")
+        await until(pilot, lambda: page.tried is not None)
+        assert page.draft and page.draft.name == "Orrery"
 
 
 async def test_a_folder_opened_from_the_cards_page_is_surveyed(
