@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from workbench.card.mention import Mention
 from workbench.card.paths import VolumePath
 from workbench.card.tree import Tree
 from workbench.changes.steps import MakeFolder, Move, Prepared, Remove, Step, Write
 from workbench.digests import sha256_hex
 from workbench.manifests.document import Edit
+from workbench.typed import Any
 from workbench.values import dataclass, replace
 
 __all__ = [
@@ -86,6 +89,10 @@ class Plan:
     """Ids of the changes that this plan takes back, whole or in part."""
     packs: tuple[Pack, ...] = ()
     """The packs that it adds."""
+    wishes: tuple[Mapping[str, Any], ...] = ()
+    """What the person wished, as a routine words it (`jobs/routine`); empty where no routine could."""
+    unwished: tuple[str, ...] = ()
+    """Titles of the parts that no routine could word."""
 
     @property
     def volumes(self) -> tuple[str, ...]:
@@ -103,6 +110,13 @@ class Plan:
 
         return PlannedTree(tree, self)
 
+    def wished(self, do: str, **values: Any) -> Plan:
+        """This plan, with what the person wished in the words of a routine; what is None is left out."""
+        if not self.steps:
+            return self
+        told = {key: value for key, value in values.items() if value is not None}
+        return replace(self, wishes=({"do": do, **told},), unwished=())
+
     def then(self, other: Plan) -> Plan:
         """This plan and, on the card as it leaves it, the other one: one change, one title."""
         return replace(
@@ -114,8 +128,16 @@ class Plan:
             notes=tuple(dict.fromkeys(self.notes + other.notes)),
             listings=self.listings + other.listings,
             undoes=self.undoes + other.undoes,
+            wishes=self.wishes + other.wishes,
+            unwished=_unwished(self) + _unwished(other),
             packs=self.packs + tuple(replace(one, start=one.start + len(self.steps)) for one in other.packs),
         )
+
+
+def _unwished(plan: Plan) -> tuple[str, ...]:
+    if plan.unwished or plan.wishes or not plan.steps:
+        return plan.unwished
+    return (plan.title,)
 
 
 def place_of(step: Step) -> VolumePath:

@@ -33,6 +33,8 @@ def write_plan_file(plan: Plan) -> bytes:
         "listings": [[str(one.folder), list(one.names)] for one in plan.listings],
         "undoes": list(plan.undoes),
         "packs": list(map(pack_to_json, plan.packs)),
+        "wishes": list(map(dict, plan.wishes)),
+        "unwished": list(plan.unwished),
     }
     return json.dumps(found, indent=1).encode("ascii")
 
@@ -58,6 +60,8 @@ def read_plan_file(raw: bytes) -> Plan:
             listings=tuple(Listing(_place(at), tuple(names)) for at, names in found["listings"]),
             undoes=tuple(found["undoes"]),
             packs=tuple(map(pack_from_json, found.get("packs", ()))),
+            wishes=tuple(map(dict, found.get("wishes", ()))),
+            unwished=tuple(map(str, found.get("unwished", ()))),
         )
     except (ValueError, KeyError, TypeError) as error:
         raise LedgerError(

@@ -314,6 +314,8 @@ def start_record(plan: Plan, survey: Survey, grounds: Mapping[str, Ground], numb
         steps=tuple(step_to_json(step, inline=False) for step in plan.steps),
         notes=plan.notes,
         brought=plan.packs,
+        wishes=plan.wishes,
+        unwished=plan.unwished,
     )
 
 

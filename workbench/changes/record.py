@@ -63,6 +63,10 @@ class Record:
     """By role: what is kept on the host, where the volume was too full."""
     brought: tuple[Pack, ...] = ()
     """The packs that it added."""
+    wishes: tuple[Mapping[str, Any], ...] = ()
+    """What the person wished, as a routine words it."""
+    unwished: tuple[str, ...] = ()
+    """Titles of the parts that no routine could word."""
 
     @property
     def folder(self) -> str:
@@ -109,6 +113,10 @@ def write_record(record: Record) -> bytes:
     }
     if record.brought:
         found["brought"] = list(map(pack_to_json, record.brought))
+    if record.wishes:
+        found["wishes"] = list(map(dict, record.wishes))
+    if record.unwished:
+        found["unwished"] = list(record.unwished)
     body = json.dumps(found, separators=(",", ":")).encode("ascii")[:-1]
     return body + _SEAL + hashlib.sha256(body).hexdigest().encode("ascii") + b'"}\n'
 
@@ -141,6 +149,8 @@ def read_record(raw: bytes, at: str) -> Record:
         spans={int(number): _spans_from_json(levels) for number, levels in found.get("spans", {}).items()},
         kept_on={role: HostKeep.from_json(keep) for role, keep in found.get("kept_on", {}).items()},
         brought=tuple(map(pack_from_json, found.get("brought", ()))),
+        wishes=tuple(map(dict, found.get("wishes", ()))),
+        unwished=tuple(map(str, found.get("unwished", ()))),
     )
 
 

@@ -46,6 +46,7 @@ COMMANDS = {
     "history": "the changes made to a card",
     "undo": "take a change back",
     "recover": "finish or take back a change that was interrupted",
+    "routine": "carry the same wishes out on many cards, or record them from one",
     "eject": "flush, read back and unmount a card, and say when it can be pulled",
     "survey": "propose a profile for a card that nobody described",
     "practice": "lay out a practice card and try everything on it",

@@ -80,7 +80,9 @@ def plan_order(
         there = f"{next(iter(carried))} is there already." if is_one else "The menu has that order already."
         return Plan(title, (), notes=(there,))
     if menu.order == "directory":
-        return plan_listing(tree, menu.root, wanted, title)
+        return plan_listing(tree, menu.root, wanted, title).wished(
+            "arrange", order=list(wanted), menu=menu.id
+        )
     read = MenuSearch(tree, profile, menu)
     renames = choose_order_names(
         menu,
@@ -93,7 +95,10 @@ def plan_order(
         carried=carried,
     )
     plan = plan_renames(tree, profile, menu, renames, title=title, read=read)
-    return replace(plan, notes=(*plan.notes, *say_prefixes(menu, renames)))
+    told = replace(plan, notes=(*plan.notes, *say_prefixes(menu, renames)))
+    return told.wished(
+        "arrange", order=list(wanted), menu=menu.id, style=style, separator=separator, carried=list(carried)
+    )
 
 
 def plan_place(
@@ -149,7 +154,8 @@ def plan_number(
     if not renames:
         return Plan(title, (), notes=("The entries are numbered already.",))
     plan = plan_renames(tree, profile, menu, renames, title=title)
-    return replace(plan, notes=(*plan.notes, *say_prefixes(menu, renames)))
+    told = replace(plan, notes=(*plan.notes, *say_prefixes(menu, renames)))
+    return told.wished("arrange", number=True, menu=menu.id, separator=separator)
 
 
 def plan_strip_all(tree: Tree, profile: Profile, menu: Menu, *, names: Collection[str] | None = None) -> Plan:
@@ -168,7 +174,9 @@ def plan_strip_all(tree: Tree, profile: Profile, menu: Menu, *, names: Collectio
         nobody = f"{asked[0].name} has no prefix." if len(asked) == 1 else "No entry has a prefix."
         return Plan(title, (), notes=(nobody,))
     plan = plan_renames(tree, profile, menu, renames, title=title)
-    return replace(plan, notes=(*plan.notes, *say_stripped(menu, renames)))
+    told = replace(plan, notes=(*plan.notes, *say_stripped(menu, renames)))
+    entries = None if names is None else [entry.name for entry in asked]
+    return told.wished("arrange", strip=True, menu=menu.id, entries=entries)
 
 
 def read_taken(tree: Tree, menu: Menu) -> tuple[str, ...]:

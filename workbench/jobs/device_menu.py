@@ -22,7 +22,7 @@ RESTART = "Restart the device to see this: its menu goes on showing what it read
 def plan_for_device(card: Card, tree: Tree, plan: Plan) -> Plan:
     """What has to be done beside a plan, without its own steps; `tree` is the card before the plan."""
     profile = card.profile
-    nothing = Plan("Put away what the device makes anew", ())
+    nothing = Plan("Put away what the device makes anew", (), unwished=("",))
     if profile is None or not plan.steps or _is_splash_alone(profile, plan):
         return nothing
     away = tuple(at for at in list_derived(tree, profile) if not _is_touched(plan, at))

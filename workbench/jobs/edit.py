@@ -103,17 +103,23 @@ def get_value(manifest: Manifest, pointer: str) -> Value:
 
 def plan_set(tree: Tree, profile: Profile | None, at: VolumePath, pointer: str, value: Value) -> Plan:
     """Give the place at a pointer another value."""
-    return _plan(tree, profile, at, f"Set {pointer} in {at.name}", lambda doc: doc.set(pointer, value))
+    return _plan(
+        tree, profile, at, f"Set {pointer} in {at.name}", lambda doc: doc.set(pointer, value)
+    ).wished("set", file=str(at), at=pointer, value=value)
 
 
 def plan_insert(tree: Tree, profile: Profile | None, at: VolumePath, pointer: str, value: Value) -> Plan:
     """Add a member; the pointer's last token is its key, its index or `-`."""
-    return _plan(tree, profile, at, f"Add {pointer} to {at.name}", lambda doc: doc.insert(pointer, value))
+    return _plan(
+        tree, profile, at, f"Add {pointer} to {at.name}", lambda doc: doc.insert(pointer, value)
+    ).wished("insert", file=str(at), at=pointer, value=value)
 
 
 def plan_delete(tree: Tree, profile: Profile | None, at: VolumePath, pointer: str) -> Plan:
     """Take a member out."""
-    return _plan(tree, profile, at, f"Delete {pointer} from {at.name}", lambda doc: doc.delete(pointer))
+    return _plan(
+        tree, profile, at, f"Delete {pointer} from {at.name}", lambda doc: doc.delete(pointer)
+    ).wished("delete", file=str(at), at=pointer)
 
 
 def plan_mend(tree: Tree, profile: Profile | None, at: VolumePath) -> Plan:
@@ -128,7 +134,7 @@ def plan_mend(tree: Tree, profile: Profile | None, at: VolumePath) -> Plan:
         manifest.open()
         raise ManifestError(f"{at} is well formed; there is nothing to mend", path=str(at))
     after = apply_edits(manifest.raw, mend.edits)
-    return _write(manifest, f"Mend {at.name}: {mend.reason}", mend.edits, after)
+    return _write(manifest, f"Mend {at.name}: {mend.reason}", mend.edits, after).wished("mend", file=str(at))
 
 
 def plan_text(

@@ -90,7 +90,7 @@ def plan_hide(tree: Tree, profile: Profile, menu: Menu, entry: Entry) -> Plan:
     note = (
         f"The device does not list {shown(name)}. What names it follows, so it can be shown again as it was."
     )
-    return replace(plan, notes=(note, *plan.notes))
+    return replace(plan, notes=(note, *plan.notes)).wished("hide", entry=entry.name, menu=menu.id)
 
 
 def plan_show(tree: Tree, profile: Profile, hidden: HiddenEntry) -> Plan:
@@ -103,7 +103,8 @@ def plan_show(tree: Tree, profile: Profile, hidden: HiddenEntry) -> Plan:
     open_profile, menu, entry = reveal(tree, profile, hidden)
     _check_place(tree, profile, menu, hidden.name, hidden.shown_name)
     title = f"Show {hidden.shown_name} again"
-    return plan_new_name(tree, open_profile, menu, entry, hidden.shown_name, title)
+    plan = plan_new_name(tree, open_profile, menu, entry, hidden.shown_name, title)
+    return plan.wished("show", entry=hidden.shown_name, menu=menu.id)
 
 
 def _check_place(tree: Tree, profile: Profile, menu: Menu, name: str, new_name: str) -> None:

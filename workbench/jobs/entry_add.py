@@ -60,17 +60,21 @@ def plan_add(
     adding = Adding(tree, profile, menu, neighbour, new_entry(menu, name, label), naming)
     if neighbour is None:
         plan = Plan(f"Add {name}", tuple(adding.steps), notes=("The menu has no other entry to follow.",))
-        return with_label(tree, profile, menu, plan, new_entry(menu, name, label))
+        labelled = with_label(tree, profile, menu, plan, new_entry(menu, name, label))
+        return labelled.wished("add", entry=name, menu=menu.id, label=label)
     found = find_references(tree, profile, menu, neighbour, mentions=False)
     adding.fill(found.manifests)
     for manifest in found.manifests:
         if not adding.is_inside(manifest.at):
             adding.register(manifest)
-    return Plan(
+    plan = Plan(
         title=f"Add {name}",
         steps=(*adding.steps, *adding.writes),
         conflicts=(*(say_blocked(tree, blocked) for blocked in found.blocked), *adding.conflicts),
         notes=(*adding.say(), *note_doubts(found, neighbour.name)),
+    )
+    return plan.wished(
+        "add", entry=name, menu=menu.id, label=label, like=like.name if like is not None else None
     )
 
 

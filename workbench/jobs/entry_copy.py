@@ -58,12 +58,20 @@ def plan_copy(
     copying = _Copying(tree, profile, menu, entry, new, found, with_companions)
     copying.register()
     copying.copy_files()
-    return Plan(
+    plan = Plan(
         title=f"Copy {entry.name} as {new_name}",
         steps=(*copying.copier.steps, *copying.writes),
         unruled=tuple(copying.left_in_copy()),
         conflicts=(*(say_blocked(tree, blocked) for blocked in found.blocked), *copying.conflicts),
         notes=(*copying.notes, *copying.copier.notes, *note_doubts(found, entry.name)),
+    )
+    return plan.wished(
+        "copy",
+        entry=entry.name,
+        to=new_name,
+        menu=menu.id,
+        label=label,
+        companions=with_companions or None,
     )
 
 

@@ -43,7 +43,7 @@ def plan_remove(tree: Tree, profile: Profile, menu: Menu, entry: Entry) -> Plan:
     for manifest in found.manifests:
         remover.clear(manifest)
     removed = remover.removed
-    return Plan(
+    plan = Plan(
         title=f"Remove {entry.name}",
         steps=(*remover.writes, *(Remove(at) for at in removed)),
         unruled=(*(one for one in found.mentions if remover.is_left(one)), *remover.words),
@@ -54,6 +54,7 @@ def plan_remove(tree: Tree, profile: Profile, menu: Menu, entry: Entry) -> Plan:
             *note_doubts(found, entry.name),
         ),
     )
+    return plan.wished("remove", entry=entry.name, menu=menu.id)
 
 
 class _Remover:

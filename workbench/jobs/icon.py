@@ -121,7 +121,16 @@ def plan_icon(
         size = look.size_wanted or _within_panel(profile, picture)
         notes += _put(tree, look, size, picture, fit, background, steps)
     title = f"Put {picture_path.name} as the {chosen} of {entry.name}"
-    return Plan(title, tuple(steps), notes=tuple(dict.fromkeys(notes)))
+    plan = Plan(title, tuple(steps), notes=tuple(dict.fromkeys(notes)))
+    return plan.wished(
+        "icon",
+        entry=entry.name,
+        picture=str(picture_path.absolute()),
+        menu=menu.id,
+        kind=chosen,
+        fit=fit,
+        background=background,
+    )
 
 
 @dataclass(frozen=True, slots=True)

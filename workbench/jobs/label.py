@@ -103,7 +103,7 @@ def plan_label(tree: Tree, profile: Profile, menu: Menu, entry: Entry, text: str
     write = reworked.write()
     plan = Plan(title, (write,) if write else (), notes=_notes(place, entry, text))
     _check_shown(tree, profile, menu, entry, text, plan)
-    return plan
+    return plan.wished("label", entry=entry.name, text=text, menu=menu.id)
 
 
 def _refuse_name(menu: Menu, entry: Entry, text: str) -> EntryError:

@@ -39,7 +39,8 @@ def plan_rename(
     if new_name == entry.name:
         return Plan(title, (), notes=(f"{entry.name} has that name already.",))
     check_new_name(tree, profile, menu, entry, new_name)
-    return plan_new_name(tree, profile, menu, entry, new_name, title, mentions=mentions)
+    plan = plan_new_name(tree, profile, menu, entry, new_name, title, mentions=mentions)
+    return plan.wished("rename", entry=entry.name, to=new_name, menu=menu.id)
 
 
 def plan_new_name(

@@ -58,7 +58,10 @@ def plan_add_pack(
         registered = plan_register(plan.on(tree), profile, menu, entry, label=label)
         plan = replace(plan.then(registered), title=plan.title)
         adding.entries.append(str(entry.at))
-    return replace(plan, packs=(adding.describe(len(plan.steps)),)) if plan.steps else plan
+    if not plan.steps:
+        return plan
+    told = replace(plan, packs=(adding.describe(len(plan.steps)),))
+    return told.wished("pack", file=str(found.source.absolute()))
 
 
 def refuse_unfit(found: PackLook, profile: Profile, *, any_device: bool = False) -> None:
