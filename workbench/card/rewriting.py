@@ -136,6 +136,9 @@ def group_by_node(references: Iterable[Reference]) -> list[list[Reference]]:
 
 def replace_text(group: Sequence[Reference], pieces_of: PiecesOf) -> tuple[int, int, str]:
     """The part of the text from the first name to the last, and what takes its place."""
+    if len(group) == 1:
+        (one,) = group
+        return one.start, one.end, _encode(one, pieces_of(one)[one.piece])
     start, end, text = group[0].start, group[-1].end, group[0].text
     parts: list[str] = []
     at = start
@@ -156,6 +159,8 @@ def _without_common_ends(old: str, start: int, end: int, new: str) -> tuple[int,
 
 def _encode(reference: Reference, new: str) -> str:
     """The new name as the text around it wants it; the document adds its own quoting."""
+    if reference.coding == "plain":
+        return new
     if reference.coding == "percent":
         return percent_encode_like(new, reference.text[reference.start : reference.end])
     if reference.coding == "command":

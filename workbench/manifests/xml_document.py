@@ -47,6 +47,8 @@ class XmlDocument:
         self._xml = xml
         self._path = path
         self._lines = Positions(xml.view)
+        self._located: dict[tuple[str, ...], Element] = {}
+        """Elements that were asked for: most are asked for by several of their fields."""
 
     def find(self, at: Selector | None) -> Iterator[Node]:
         """Attributes and texts (without the white space around them) that match.
@@ -78,7 +80,7 @@ class XmlDocument:
         if tokens and tokens[-1].startswith("@"):
             return attribute_text(self._xml, self._attribute(tokens)[1])
         if tokens and tokens[-1] == "#text":
-            return " ".join(run.text for run in texts_of(self._xml, self._with_text(tokens)))
+            return " ".join([run.text for run in self._texts(tokens)])
         from workbench.manifests import xml_edits
 
         if not tokens:
@@ -95,7 +97,7 @@ class XmlDocument:
         elif tokens[-1].startswith("@"):
             start = self._attribute(tokens)[1].start
         elif tokens[-1] == "#text":
-            start = texts_of(self._xml, self._with_text(tokens))[0].start
+            start = self._texts(tokens)[0].start
         elif len(tokens) % 2:
             start = self._same_named(tokens)[0].start
         else:
@@ -231,9 +233,12 @@ class XmlDocument:
             )
 
     def _element(self, tokens: tuple[str, ...]) -> Element:
-        element = locate_element(self._xml, tokens)
+        element = self._located.get(tokens)
         if element is None:
-            raise self._missing(tokens)
+            element = locate_element(self._xml, tokens)
+            if element is None:
+                raise self._missing(tokens)
+            self._located[tokens] = element
         return element
 
     def _same_named(self, tokens: tuple[str, ...]) -> list[Element]:
@@ -251,10 +256,14 @@ class XmlDocument:
         raise self._missing(tokens)
 
     def _with_text(self, tokens: tuple[str, ...]) -> Element:
-        element = self._element(tokens[:-1])
-        if not texts_of(self._xml, element):
+        self._texts(tokens)
+        return self._element(tokens[:-1])
+
+    def _texts(self, tokens: tuple[str, ...]) -> list[Run]:
+        texts = texts_of(self._xml, self._element(tokens[:-1]))
+        if not texts:
             raise self._missing(tokens)
-        return element
+        return texts
 
     def _edit(self, start: int, end: int, new: str) -> Edit:
         return Edit(start, end, new.encode("latin-1"))
