@@ -344,3 +344,16 @@ def test_more_than_four_gigabytes_have_wide_fields(tmp_path, monkeypatch):
         sizes = {one.filename: (one.file_size, one.header_offset) for one in made.infolist()}
     assert sizes["big"] == (17 * 256 * 1024 * 1024, 0)
     assert sizes["after"][1] > 4 * 1024**3
+
+
+def test_a_failure_in_a_thread_does_not_hang(card, tmp_path, monkeypatch):
+    """Whatever goes wrong while files are read ends the backup, with nothing left behind."""
+    from workbench.jobs.backup import packing
+
+    def fail(_path):
+        raise MemoryError
+
+    monkeypatch.setattr(packing, "open_for_backup", fail)
+    with pytest.raises(MemoryError):
+        card.take(tmp_path / "b.zip")
+    assert sorted(os.listdir(tmp_path)) == ["card"]

@@ -7,7 +7,6 @@ in the zip's comment. So no byte of a backup is without a check.
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping
 
 from workbench.errors import CardwrightError
@@ -59,6 +58,8 @@ class BackupList:
 
 def write_backup_list(backup: BackupList) -> bytes:
     """The list as JSON, one line a file."""
+    import json
+
     head = {
         "schema": SCHEMA,
         "profile": backup.profile,
@@ -82,6 +83,8 @@ def read_backup_list(raw: bytes, name: str) -> BackupList:
     Raises:
         BackupError: it is damaged, or of a later version.
     """
+    import json
+
     try:
         found: dict[str, Any] = json.loads(raw)
         if found["schema"] != SCHEMA:

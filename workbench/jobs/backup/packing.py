@@ -7,18 +7,22 @@ zlib's fastest level does. Where a first look says that packing does not pay, a 
 from __future__ import annotations
 
 import os
+import queue
 import stat
 import threading
 from collections.abc import Callable, Iterator, Sequence
+from hashlib import sha256
 
 from workbench.errors import CardError
 from workbench.host.zip_making import DEFLATED, STORED
 from workbench.values import dataclass
 
-WHOLE = 4 * 1024 * 1024
+WHOLE = 2 * 1024 * 1024
 """Larger files are not carried through memory."""
-_AHEAD = 24
-"""Files read before those in front of them are written."""
+_BATCH = 8
+"""Files that a thread reads in one go: telling of each by itself would cost more than it saves."""
+_AHEAD = 6
+"""Batches read before those in front of them are written."""
 _THREADS = 2
 _PROBE = 8192
 _READ = os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
@@ -102,25 +106,26 @@ class Reading:
     def __init__(self, paths: Sequence[str], find_secret: Callable[[int, bytes], str]) -> None:
         self._paths = paths
         self._find_secret = find_secret
-        self._pack, self._crc = find_packer(), find_crc()
-        self._next = 0
-        self._done: dict[int, Read] = {}
+        self._starts = iter(range(0, len(paths), _BATCH))
         self._room = threading.Semaphore(_AHEAD)
-        self._news = threading.Condition()
+        self._taking = threading.Lock()
+        self._done: queue.SimpleQueue[tuple[int, list[Read] | BaseException]] = queue.SimpleQueue()
         self._is_over = False
 
     def __iter__(self) -> Iterator[Read]:
         threads = [threading.Thread(target=self._work, daemon=True) for _ in range(_THREADS)]
         for thread in threads:
             thread.start()
+        waiting: dict[int, list[Read]] = {}
         try:
-            for place in range(len(self._paths)):
-                with self._news:
-                    while place not in self._done:
-                        self._news.wait()
-                    one = self._done.pop(place)
+            for start in range(0, len(self._paths), _BATCH):
+                while start not in waiting:
+                    place, batch = self._done.get()
+                    if isinstance(batch, BaseException):
+                        raise batch
+                    waiting[place] = batch
                 self._room.release()
-                yield one
+                yield from waiting.pop(start)
         finally:
             self._is_over = True
             for _ in threads:
@@ -129,25 +134,30 @@ class Reading:
                 thread.join()
 
     def _work(self) -> None:
+        try:
+            self._read_batches()
+        except BaseException as error:
+            self._done.put((-1, error))
+
+    def _read_batches(self) -> None:
+        # isal is imported here, while the other thread reads and the caller makes ready.
+        self._pack, self._crc = find_packer(), find_crc()
         while True:
             self._room.acquire()
-            with self._news:
-                place = self._next
-                self._next += 1
-            if self._is_over or place >= len(self._paths):
-                self._room.release()
+            with self._taking:
+                start = next(self._starts, None)
+            if self._is_over or start is None:
                 return
-            try:
-                one = self._read(place)
-            except OSError as error:
-                one = Read(place, 0, 0, 0, error=error)
-            with self._news:
-                self._done[place] = one
-                self._news.notify()
+            places = range(start, min(start + _BATCH, len(self._paths)))
+            self._done.put((start, list(map(self._try_read, places))))
+
+    def _try_read(self, place: int) -> Read:
+        try:
+            return self._read(place)
+        except OSError as error:
+            return Read(place, 0, 0, 0, error=error)
 
     def _read(self, place: int) -> Read:
-        import hashlib
-
         opened = open_for_backup(self._paths[place])
         if opened is None:
             return Read(place, 0, 0, 0, error=OSError(0, "is a link or no file"))
@@ -173,7 +183,7 @@ class Reading:
             method=STORED if packed is None else DEFLATED,
             crc=self._crc(raw),
             packed_crc=None if packed is None else self._crc(packed),
-            sha256=hashlib.sha256(raw).hexdigest(),
+            sha256=sha256(raw).hexdigest(),
             secret=self._find_secret(place, raw),
         )
 
