@@ -7,8 +7,10 @@ import subprocess
 from fractions import Fraction
 from pathlib import Path
 
-import numpy as np
+import pytest
 from PIL import Image
+
+np = pytest.importorskip("numpy", reason="numpy is not installed (extra `clip`)")
 
 FFMPEG = shutil.which("ffmpeg")
 NTSC = Fraction(1001, 30000)

@@ -5,10 +5,6 @@ from __future__ import annotations
 from fractions import Fraction
 
 import pytest
-
-pytest.importorskip("numpy", reason="numpy is not installed (extra `clip`)")
-
-import numpy as np
 from clip_samples import (
     NTSC,
     frames_by_ffmpeg,
@@ -19,6 +15,9 @@ from clip_samples import (
 )
 
 from workbench.errors import MediaError
+
+np = pytest.importorskip("numpy", reason="numpy is not installed (extra `clip`)")
+av = pytest.importorskip("av", reason="av is not installed (extra `clip`)")
 
 PAD = "pad=320:240:(ow-iw)/2:(oh-ih)/2"
 BWDIF = "bwdif=mode=send_frame:deint=interlaced,"
@@ -53,6 +52,34 @@ def test_frames_are_those_of_the_ffmpeg_command(name, filters, delay, clip, rend
     # A deinterlacer's first picture has no field before it, and versions differ in what they take instead.
     compared = list(zip(ours, theirs, strict=True))[1 if "fields" in name else 0 :]
     assert min(likeness(one, other) for one, other in compared) >= 50
+
+
+@pytest.mark.parametrize(
+    ("matrix", "size"),
+    [
+        ((-1, 0, 0, 1), "320:192"),
+        ((1, 0, 0, -1), "320:192"),
+        ((0, 1, 1, 0), "144:240"),
+        ((0, -1, -1, 0), "144:240"),
+        ((-1, 0, 0, -1), "320:192"),
+        ((0, 1, -1, 0), "144:240"),
+    ],
+)
+def test_mirrored_pictures_are_set_upright_as_ffmpeg_does(matrix, size, clip, render, tmp_path):
+    """Every quarter turn and mirroring that a display matrix can say, bit for bit."""
+    a, b, c, d = (each << 16 for each in matrix)
+    path = tmp_path / "mirrored.mp4"
+    with av.open(str(clip("plain.mp4"))) as source, av.open(str(path), "w") as target:
+        stream = target.add_stream_from_template(source.streams.video[0])
+        stream.set_display_matrix((a, b, 0, c, d, 0, 0, 0, 1 << 30))
+        for packet in source.demux(source.streams.video[0]):
+            if packet.size:
+                packet.stream = stream
+                target.mux(packet)
+    report, folder = render(path, (320, 240), NTSC, length=Fraction(1, 10))
+    theirs = frames_by_ffmpeg(path, scaled(size), tmp_path / "theirs")
+    ours = [read_frame(folder / file.name) for file in report.frames]
+    assert min(likeness(*pair) for pair in zip(ours, theirs, strict=False)) >= 50
 
 
 @pytest.mark.parametrize(

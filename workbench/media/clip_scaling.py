@@ -35,8 +35,10 @@ _TURNS = {90: ["transpose=clock"], 180: ["hflip", "vflip"], 270: ["transpose=ccl
 class ClipScaler:
     """Scales the pictures of one clip; its filters are set up anew where the pictures change their layout."""
 
-    def __init__(self, order: RenderOrder, aspect: Fraction, facts: ClipFacts) -> None:
+    def __init__(self, order: RenderOrder, aspect: Fraction, facts: ClipFacts, upright: list[str]) -> None:
+        """`upright`: the filters that undo how the pictures lie; `aspect`: a pixel's, once they are."""
         self._order = order
+        self._upright = upright
         self._aspect = aspect
         self._facts = facts
         self._layout: tuple[Any, ...] | None = None
@@ -68,7 +70,7 @@ class ClipScaler:
     def _filters(self, upright: tuple[int, int], placement: Placement) -> list[str]:
         x, y, width, height = placement.cut
         wide, high = placement.scaled
-        steps = list(_TURNS.get(self._facts.rotation, ()))
+        steps = list(self._upright)
         if (width, height) != upright:
             steps.append(f"crop={width}:{height}:{x}:{y}:exact=1")
         scale = f"scale={wide}:{high}:flags={_FLAGS}"

@@ -7,6 +7,7 @@ whose time cannot be is left out. What decodes badly is passed over and told.
 from __future__ import annotations
 
 import errno
+import struct
 from collections.abc import Generator, Iterator
 from fractions import Fraction
 from itertools import pairwise
@@ -69,9 +70,10 @@ class VideoClip:
                 raise MediaError("no picture in it could be decoded")
             self.origin = self._time_of(first) or Fraction(0)
             self._times, self._end = self._scan()
+            self._turn, self._upright = set_upright(first)
             self.facts = self._read_facts(container, stream, first)
         self._interlaced = self.facts.interlaced
-        self._scaler = ClipScaler(order, self._aspect, self.facts)
+        self._scaler = ClipScaler(order, self._aspect, self.facts, self._upright)
         # Matroska and some others write whole milliseconds, rounded to the nearest.
         self.slack = self._tick / 2 if self._tick <= Fraction(1, 1000) else Fraction(0)
 
@@ -183,7 +185,7 @@ class VideoClip:
         return stream
 
     def _read_facts(self, container: InputContainer, stream: Any, first: VideoFrame) -> ClipFacts:
-        turn = -first.rotation % 360
+        turn = self._turn
         aspect = Fraction(stream.sample_aspect_ratio or 1)
         aspect = aspect if Fraction(1, 20) < aspect < 20 else Fraction(1)
         self._aspect = 1 / aspect if turn % 180 else aspect
@@ -262,6 +264,26 @@ _HDR_NOTE = (
     "The clip is in high dynamic range ({}); it is brought down to what a panel shows, "
     "so compare bright parts with the original."
 )
+
+
+def set_upright(frame: VideoFrame) -> tuple[int, list[str]]:
+    """The clockwise turn in degrees that the metadata asks for, and libav's filters that make it.
+
+    A mirrored picture is mirrored back; the rule is that of the ffmpeg command (FFmpeg, `fftools`). What is no
+    quarter turn is taken for the nearest.
+    """
+    held: Any = frame.side_data.get("DISPLAYMATRIX")
+    if held is None or len(bytes(held)) < 36:
+        return 0, []
+    matrix = struct.unpack("=9i", bytes(held)[:36])
+    turn = round(-frame.rotation / 90) * 90 % 360
+    if turn == 180:
+        return turn, ["hflip"] * (matrix[0] < 0) + ["vflip"] * (matrix[4] < 0)
+    if turn == 90:
+        return turn, ["transpose=cclock_flip" if matrix[3] > 0 else "transpose=clock"]
+    if turn == 270:
+        return turn, ["transpose=clock_flip" if matrix[3] < 0 else "transpose=cclock"]
+    return turn, ["vflip"] * (matrix[4] < 0)
 
 
 def has_alpha(frame: VideoFrame) -> bool:
