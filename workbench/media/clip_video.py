@@ -269,8 +269,8 @@ _HDR_NOTE = (
 def set_upright(frame: VideoFrame) -> tuple[int, list[str]]:
     """The clockwise turn in degrees that the metadata asks for, and libav's filters that make it.
 
-    A mirrored picture is mirrored back; the rule is that of the ffmpeg command (FFmpeg, `fftools`). What is no
-    quarter turn is taken for the nearest.
+    A mirrored picture is mirrored back; the rule is that of the ffmpeg command (FFmpeg, `fftools`). What is
+    no quarter turn is taken for the nearest.
     """
     held: Any = frame.side_data.get("DISPLAYMATRIX")
     if held is None or len(bytes(held)) < 36:
