@@ -107,21 +107,18 @@ def _cut(order: RenderOrder, seconds: Fraction) -> RenderOrder:
 
 def _fit_bytes(run: Run, fitted: Fitted, most: int) -> Fitted:
     steps = _lossy_steps(replace(fitted.rendered.order, still=None))
-    last, pace = fitted.rendered, fitted.pace
+    last = fitted.rendered
     for number, order in enumerate(steps):
         slowest = _SMOOTH if number == 0 and len(steps) > 1 else _LEAST
         mean = run.mean(last) if number == 0 else _sample(run, order)
         for _ in range(2):
-            found = _pace_for(run, fitted, mean, most, slowest)
-            if found is None:
+            pace = _pace_for(run, fitted, mean, most, slowest)
+            if pace is None:
                 break
-            pace = found
             last = run.make(replace(order, delay=pace.delay), f"trying {_describe(order, pace)}")
             if run.cost(last) <= most:
                 return _traded(fitted, last, pace)
             mean = run.mean(last)
-        if found is not None:
-            pace = found
     return _shorten(run, fitted, steps[-1], most)
 
 
