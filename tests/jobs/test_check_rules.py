@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gzip
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
@@ -38,6 +39,7 @@ REGISTER = "data/house/register.json"
 BEGIN = "data/shelf/Boats/begin"
 RIVER = "data/house/motion/river"
 PLAY = f"{RIVER}/play.conf"
+FIRST = "main/hello/first.bmp.gz"
 HELLO = "system/greet/hello.bmp"
 ROOMS = "main/settings/rooms.ini"
 DOUBLE = b"\x00\x05\x16\x07\x00\x02\x00\x00"
@@ -93,6 +95,13 @@ CASES = (
     Case("splash-size", put(HELLO, bmp(508, 384)), put(HELLO, bmp(512, 384)), level="warning"),
     Case("heavy-splash", put(HELLO, padded(bmp(512, 384), 1048577)),
          put(HELLO, padded(bmp(512, 384), 1048576))),
+    # Fernway's loader unpacks a mebibyte, however few bytes the card takes
+    Case(
+        "heavy-splash",
+        put(FIRST, gzip.compress(padded(bmp(480, 640), 1048577), mtime=0)),
+        put(FIRST, gzip.compress(padded(bmp(480, 640), 1048576), mtime=0)),
+        "fernway",
+    ),
     Case("splash-kind", put(HELLO, bmp(512, 384, 32)), put(HELLO, bmp(512, 384, 24))),
     Case("splash-loader", put(HELLO, bmp(511, 384)), put(HELLO, bmp(510, 384))),
     Case("picture-size", put("data/house/small/Boats_s.png", png(63, 64)),
