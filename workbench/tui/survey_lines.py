@@ -22,6 +22,9 @@ GUESS = 0.5
 _AROUND = 60
 """Characters of a long line that are shown in front of what is meant."""
 
+_MOST_TOKENS = 3
+"""Of a pointer in the list of findings."""
+
 _STANDINGS = {"taken": "taken", "corrected": "corrected", "dropped": "dropped"}
 
 
@@ -102,8 +105,13 @@ def _describe_menu(finding: Finding, values: Mapping[str, Any]) -> tuple[str, st
 
 def _reference_words(values: Mapping[str, Any]) -> str:
     """`/things/{entry} of register.json`: the file by its own name; where every text counts, it alone."""
-    file = str(values.get("file", "")).rpartition("/")[2]
-    return f"{values['at']} of {file}" if "at" in values else file
+    file = str(values.get("file", "")).rpartition(":")[2].rpartition("/")[2]
+    if "at" not in values:
+        return file
+    tokens = str(values["at"]).split("/")
+    # Of a long way down the end tells rules apart.
+    at = "/".join(["…", *tokens[-_MOST_TOKENS:]]) if len(tokens) > _MOST_TOKENS + 1 else str(values["at"])
+    return f"{at} of {file}"
 
 
 def _volume_words(values: Mapping[str, Any]) -> str:
