@@ -80,7 +80,7 @@ class SoundSource:
                 packet = next(packets)
             except (StopIteration, EOFError):
                 break
-            except FFmpegError:
+            except (FFmpegError, LookupError):  # PyAV trips over streams that turn up on the way.
                 self.damaged = True
                 break
             try:
@@ -181,7 +181,7 @@ def reading_sound(path: Path) -> Iterator[None]:
 
     try:
         yield
-    except (FFmpegError, ValueError, OverflowError, RuntimeError) as error:
+    except (FFmpegError, ValueError, LookupError, ArithmeticError, RuntimeError) as error:
         because = getattr(error, "strerror", None) or str(error)
         raise MediaError(f"{path} cannot be read as sound: {because}{_INSTEAD}", path=str(path)) from error
     except MemoryError as error:
