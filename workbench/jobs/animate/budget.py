@@ -63,7 +63,7 @@ def fit_budget(run: Run, fitted: Fitted, budget: Budget) -> Fitted:
     """
     if budget.seconds is not None:
         fitted = _fit_seconds(run, fitted, budget.seconds)
-    if budget.bytes is not None and run.cost(fitted.rendered) > budget.bytes:
+    if budget.bytes is not None and run.needed(fitted.rendered) > budget.bytes:
         fitted = _fit_bytes(run, fitted, budget.bytes)
     return fitted
 
@@ -71,7 +71,7 @@ def fit_budget(run: Run, fitted: Fitted, budget: Budget) -> Fitted:
 def fits(run: Run, rendered: Rendered, budget: Budget) -> bool:
     """Whether the budget is kept."""
     startup = rendered.report.length * run.plays()
-    return (budget.bytes is None or run.cost(rendered) <= budget.bytes) and (
+    return (budget.bytes is None or run.needed(rendered) <= budget.bytes) and (
         budget.seconds is None or startup <= budget.seconds
     )
 
@@ -116,7 +116,7 @@ def _fit_bytes(run: Run, fitted: Fitted, most: int) -> Fitted:
             if pace is None:
                 break
             last = run.make(replace(order, delay=pace.delay), f"trying {_describe(order, pace)}")
-            if run.cost(last) <= most:
+            if run.needed(last) <= most:
                 return _traded(fitted, last, pace)
             mean = run.mean(last)
     return _shorten(run, fitted, steps[-1], most)
@@ -157,7 +157,7 @@ def _pace_for(run: Run, fitted: Fitted, mean: int, most: int, slowest: Fraction)
     """The fastest pace at which all frames should fit; None where that is slower than allowed."""
     report = fitted.rendered.report
     sound = -(-report.sound.size // run.unit) * run.unit if report.sound else 0
-    count = (most - sound) // max(1, mean)
+    count = (most - run.small - sound) // max(1, mean)
     if count < 1:
         return None
     needed = report.length / count
@@ -175,9 +175,10 @@ def _shorten(run: Run, fitted: Fitted, order: RenderOrder, most: int) -> Fitted:
         pace = slow
     order = replace(order, delay=pace.delay)
     rendered = run.make(order, f"trying {_describe(order, pace)}")
-    while (cost := run.cost(rendered)) > most:
+    room = most - run.small
+    while (cost := run.cost(rendered)) > room:
         count = rendered.report.count
-        count = min(count - 1, max(1, count * most // cost))
+        count = min(count - 1, max(1, count * room // cost))
         if count < 1:
             raise _too_small(show_size(most))
         target = count * pace.delay

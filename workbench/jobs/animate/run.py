@@ -19,6 +19,11 @@ from workbench.values import dataclass
 Probe = Callable[[Path], ClipFacts]
 
 
+_SHEET = 1024
+"""Bytes of a settings file or a start script, at the most that is usual."""
+_PICTURE = (320, 240)
+
+
 class CancelledError(CardwrightError):
     """The person stopped it; nothing was written."""
 
@@ -82,6 +87,22 @@ class Run:
         """Bytes of frames and sound on the card, in whole allocation units."""
         report = rendered.report
         sizes = [frame.size for frame in report.frames] + ([report.sound.size] if report.sound else [])
+        return sum(-(-size // self.unit) * self.unit for size in sizes)
+
+    def needed(self, rendered: Rendered) -> int:
+        """Bytes that the whole animation needs there: `cost`, and what its small files may take."""
+        return self.cost(rendered) + self.small
+
+    @property
+    def small(self) -> int:
+        """Bytes that settings, script and art may take, none of them made yet: never too little."""
+        rule = self.rule
+        sizes = [
+            _SHEET for one in (rule.settings, rule.script) if one is not None and "{name}" in one.file.path
+        ]
+        if rule.art is not None:
+            width, height = rule.art.size or rule.frames.size or _PICTURE
+            sizes.append(3 * width * height)
         return sum(-(-size // self.unit) * self.unit for size in sizes)
 
     def mean(self, rendered: Rendered) -> int:
