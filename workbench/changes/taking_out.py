@@ -137,9 +137,10 @@ class _Layers:
     def _owner(self, at: VolumePath, end: int, sha256: str) -> int | None:
         """Which of the changes before `end` made a file what it was then; None where a hand did.
 
-        An undo gives a file back to whoever it was of before what it undid. A pack that is out had taken its
-        own content along, where other content is there since.
+        An undo gives a file back to whoever it was of before what it undid; packs that are out by then had
+        taken their content along. Content that no change left is a hand's.
         """
+        is_given_back = False
         while True:
             place = next((one for one in reversed(range(end)) if at in self._left[one]), None)
             if place is None:
@@ -151,10 +152,10 @@ class _Layers:
                     for one in range(place)
                     if self._done[one].id in record.undoes and at in self._left[one]
                 ]
-                end = min(undone, default=place)
+                end, is_given_back = min(undone, default=place), True
             elif is_same:
                 return place
-            elif self._is_out(place) and not record.undoes:
+            elif is_given_back and self._is_out(place) and not record.undoes:
                 end = place
             else:
                 return None

@@ -11,6 +11,7 @@ import os
 import tempfile
 from pathlib import Path
 
+import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from pack_card import make_zip
@@ -148,10 +149,18 @@ def plan_again(card: Card, profile: object, name: str) -> object:
     return plan_remove_pack(DiskTree(card), profile, plan_taking_out(card, brought, traces), brought.entries)
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=60, derandomize=True, deadline=None, suppress_health_check=list(HealthCheck))
 @given(starts, acts)
 def test_nothing_of_the_users_is_lost(start: dict[str, bytes], acts: list[tuple]) -> None:
     """After every act the card is what the model says; a removal taken back brings all of it back."""
+    play(start, acts)
+
+
+@pytest.mark.sweep
+@settings(max_examples=1500, deadline=None, suppress_health_check=list(HealthCheck))
+@given(starts, acts)
+def test_nothing_of_the_users_is_lost_in_many(start: dict[str, bytes], acts: list[tuple]) -> None:
+    """The same, with other packs and edits each time."""
     play(start, acts)
 
 
@@ -252,6 +261,20 @@ def test_a_hand_that_wrote_what_a_removed_pack_had_written_is_heeded() -> None:
             ("remove", 0),
             ("hand", "things/A/run", b"one"),
             ("add", {"things/A/run": b"three"}, "theirs"),
+            ("remove", 0),
+        ],
+    )
+
+
+def test_a_hand_between_two_packs_that_both_go_is_heeded() -> None:
+    """The hand wrote over the second pack what the first had written: it stays when both are out."""
+    play(
+        {},
+        [
+            ("add", {"things/A/run": b"three", "things/old": b"one"}, "theirs"),
+            ("add", {"things/A/run": b"one", "things/B/run": b"one"}, "theirs"),
+            ("hand", "things/A/run", b"three"),
+            ("remove", 1),
             ("remove", 0),
         ],
     )
