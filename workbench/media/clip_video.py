@@ -69,7 +69,7 @@ class VideoClip:
             if first is None:
                 raise MediaError("no picture in it could be decoded")
             self.origin = self._time_of(first) or Fraction(0)
-            self._times, self._end = self._scan()
+            self._due, self._end = self._scan()
             self._turn, self._upright = set_upright(first)
             self.facts = self._read_facts(container, stream, first)
         self._interlaced = self.facts.interlaced
@@ -83,38 +83,45 @@ class VideoClip:
     def count_pictures(self, start: Fraction, stop: Fraction) -> int:
         from bisect import bisect_left
 
-        return bisect_left(self._times, stop) - bisect_left(self._times, start)
+        return bisect_left(self._due, stop / self._tick) - bisect_left(self._due, start / self._tick)
 
-    def _scan(self) -> tuple[list[Fraction], Fraction]:
-        """When each picture is due, and when the last ends, by what the file says of its packets.
+    def _scan(self) -> tuple[list[int], Fraction]:
+        """When each picture is due, in ticks, and when the last ends, by what the file says of its packets.
 
         Costs no decoding; what cannot be read any more has no packets.
         """
         import av
 
-        times, end, counted, whole = [], Fraction(0), 0, Fraction(0)
+        due: list[int] = []
+        ends: dict[int, int] = {}
+        counted = 0
         with _reading(self._open()) as container:
-            pictures = self._find_stream(container)
+            pictures = self._find_stream(container).index
             try:
                 for packet in container.demux():
                     if packet.is_discard or not packet.size:
                         continue
-                    counted += packet.stream is pictures
-                    if packet.pts is None:
+                    at, index = packet.pts, packet.stream_index
+                    counted += index == pictures
+                    if at is None:
                         continue
-                    at = packet.pts * Fraction(packet.time_base) - self.origin
-                    until = at + (packet.duration or 0) * Fraction(packet.time_base)
-                    whole = max(whole, until)
-                    if packet.stream is pictures:
-                        times.append(at)
-                        end = max(end, until if until > at else at + self._each)
+                    ends[index] = max(ends.get(index, at), at + (packet.duration or 0))
+                    if index == pictures:
+                        due.append(at)
             except av.FFmpegError:
                 self._damaged += 1
-            self._missing = Fraction(container.duration or 0, 1_000_000) - whole
-        if not times:
-            times = [index * self._each for index in range(counted)]
-        times = sorted(each for each in times if each >= 0)
-        return times, end or max(1, counted) * self._each
+            ticks = {
+                stream.index: Fraction(stream.time_base) for stream in container.streams if stream.time_base
+            }
+            last = max((end * ticks[index] for index, end in ends.items()), default=self.origin) - self.origin
+            self._missing = Fraction(container.duration or 0, 1_000_000) - last
+        if not due:
+            counted = max(1, counted)
+            return [int(each * self._each / self._tick) for each in range(counted)], counted * self._each
+        first = int(self.origin / self._tick)
+        due = sorted(at - first for at in due if at >= first) or [0]
+        end = ends[pictures] * self._tick - self.origin
+        return due, end if end > due[-1] * self._tick else due[-1] * self._tick + self._each
 
     def shots(self, start: Fraction) -> Generator[_Frame, None, None]:
         at = Fraction(-1)
@@ -127,7 +134,7 @@ class VideoClip:
                 if due > at:
                     at = due
                     yield _Frame(at, frame, self._scaler)
-        if self._times and at + self._each < self._times[-1]:
+        if self._due and at + self._each < self._due[-1] * self._tick:
             self._broken_off = max(at, Fraction(0)) + self._each
 
     def remarks(self) -> tuple[str, ...]:
@@ -193,15 +200,15 @@ class VideoClip:
         components = first.format.components
         hdr = _HDR.get(int(first.color_trc))
         sounds = container.streams.audio
-        gaps = [after - before for before, after in pairwise(self._times)]
+        gaps = [after - before for before, after in pairwise(self._due)]
         notes = [] if hdr is None else [_HDR_NOTE.format(hdr)]
         return ClipFacts(
             "video",
             *shown_size(size, self._aspect),
-            frames=len(self._times),
+            frames=len(self._due),
             duration=self._end,
             rate=Fraction(stream.average_rate) if stream.average_rate else None,
-            variable=bool(gaps) and max(gaps) - min(gaps) > 2 * self._tick,
+            variable=bool(gaps) and max(gaps) - min(gaps) > 2,
             rotation=turn,
             alpha=has_alpha(first) or stream.metadata.get("alpha_mode") == "1",
             interlaced=first.interlaced_frame,
