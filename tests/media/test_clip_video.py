@@ -124,6 +124,16 @@ def test_times_rounded_to_milliseconds_show_every_picture(render, tmp_path, clip
     assert greys == list(range(12))
 
 
+def test_a_stream_without_times_is_shown_at_its_rate(render, tmp_path, clip):
+    """Bare H.264 has no times at all: picture after picture, each for its share of a second."""
+    run_ffmpeg("-i", str(clip("hd.mp4")), "-c", "copy", str(tmp_path / "bare.h264"))
+    report, folder = render(tmp_path / "bare.h264", (160, 96))
+    theirs = frames_by_ffmpeg(clip("hd.mp4"), "scale=160:96:flags=bicubic+accurate_rnd", tmp_path / "theirs")
+    ours = [read_frame(folder / file.name) for file in report.frames]
+    assert [likeness(*pair) for pair in zip(ours, theirs, strict=True)] == [99] * 8
+    assert report.notes == ()
+
+
 def test_a_late_start_shows_what_decoding_from_the_beginning_shows(render, tmp_path, clip):
     """After a jump to 3 s the first frame is the picture of 3 s, not that of the key frame before."""
     clip("plain.mp4")

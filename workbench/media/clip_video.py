@@ -124,7 +124,7 @@ class VideoClip:
         return due, end if end > due[-1] * self._tick else due[-1] * self._tick + self._each
 
     def shots(self, start: Fraction) -> Generator[_Frame, None, None]:
-        at = Fraction(-1)
+        at = -self._each
         with _reading(self._open()) as container:
             if start > _SEEK_FROM:
                 self._jump(container, start)
