@@ -1,4 +1,4 @@
-"""The check page by keyboard: findings with their place, one mended, a kind mended, all mended, and dropped."""
+"""The check page by keyboard: findings with their place, one mended, a kind, all of them, and dropped."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from bench_app import NARROW, WIDE, bench_of, labels_read, open_bench, texts, un
 from textual.pilot import Pilot
 
 from workbench.tui.app import Workbench
+from workbench.tui.card_pane import CardPane
 from workbench.tui.check_page import CheckPage
 from workbench.tui.line_list import LineList
 from workbench.tui.manifests_page import ManifestsPage
@@ -147,3 +148,14 @@ async def test_the_cards_page_says_how_the_open_card_is(broken: Path) -> None:
         lines = texts(pilot, "#card")
         assert any(line.startswith("! data: a disk check has found") for line in lines)
         assert any("system: nothing wrong is seen" in line for line in lines)
+
+
+@pytest.mark.parametrize("size", [NARROW, WIDE])
+async def test_the_menu_page_says_that_a_disk_check_found_pieces(broken: Path, size: tuple[int, int]) -> None:
+    """At a glance, beside the card; a healthy card has no such line."""
+    (broken / "data/FOUND.000").mkdir()
+    async with open_bench(broken, "larkspur").run_test(size=size) as pilot:
+        await labels_read(pilot)
+        pane = bench_of(pilot).menu_page.query_one(CardPane)
+        await until(pilot, lambda: pane.alarms)
+        assert pane.alarms[0].startswith("data: a disk check has found lost pieces")

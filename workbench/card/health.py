@@ -61,6 +61,11 @@ class VolumeHealth:
     @property
     def signs(self) -> tuple[str, ...]:
         """Sentences about everything that is not as it should be."""
+        return (*self.alarms, *((f"it {self.read_only}",) if self.read_only else ()))
+
+    @property
+    def alarms(self) -> tuple[str, ...]:
+        """The same without that it is read-only, which may be on purpose."""
         said = []
         if self.has_failed or self.error_count:
             said.append("the system found errors in its file system")
@@ -74,8 +79,6 @@ class VolumeHealth:
             )
         if self.lost_folders:
             said.append(f"a disk check has found lost pieces of files on it ({', '.join(self.lost_folders)})")
-        if self.read_only:
-            said.append(f"it {self.read_only}")
         return tuple(said)
 
 

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import asyncio
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
+from textual import work
+
+from workbench.errors import CardwrightError
 from workbench.tui.costs import size_words
 from workbench.tui.line_view import LineView
 from workbench.tui.lines import BLANK, Line, Piece, wrap
@@ -71,11 +75,25 @@ class CardPane(LineView):
 
     card: Card | None = None
     profile_name: str | None = None
+    alarms: Sequence[str] = ()
+    """What is not as it should be, as far as it is seen at a glance."""
 
     def show_card(self, card: Card | None, profile_name: str | None) -> None:
-        """Show this card."""
+        """Show this card; a new one is looked at for its health, and what is wrong is added."""
+        is_new = card is not self.card
         self.card, self.profile_name = card, profile_name
+        if is_new:
+            self.alarms = ()
         self._redraw()
+        if is_new and card is not None:
+            self._look_at_health(card)
+
+    @work(exclusive=True, group="card-health", exit_on_error=False)
+    async def _look_at_health(self, card: Card) -> None:
+        alarms = await asyncio.to_thread(_read_alarms, card)
+        if alarms and card is self.card:
+            self.alarms = alarms
+            self._redraw()
 
     def on_resize(self) -> None:
         self._redraw()
@@ -84,6 +102,24 @@ class CardPane(LineView):
         if self.card is None:
             self.show([])
         elif self.screen.has_class("-narrow"):
-            self.show(compact_lines(self.card))
+            self.show([*compact_lines(self.card), *alarm_lines(self.alarms[:1], self.size.width)])
         else:
-            self.show(card_lines(self.card, self.profile_name, self.size.width))
+            lines = list(card_lines(self.card, self.profile_name, self.size.width))
+            self.show([*lines, *([BLANK] if self.alarms else []), *alarm_lines(self.alarms, self.size.width)])
+
+
+def alarm_lines(alarms: Sequence[str], width: int) -> Iterator[Line]:
+    """Each in as many lines as it takes."""
+    for alarm in alarms:
+        yield from (Line.of((part, "problem")) for part in wrap(f"! {alarm}", width or 80, indent="  "))
+
+
+def _read_alarms(card: Card) -> Sequence[str]:
+    """File system errors, a volume that is larger than its device, lost pieces … in sentences."""
+    from workbench.card.health import read_health
+
+    try:
+        volumes = read_health(card).volumes
+    except (CardwrightError, OSError):
+        return ()
+    return [f"{volume.role}: {alarm}" for volume in volumes for alarm in volume.alarms]
