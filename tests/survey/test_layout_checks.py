@@ -1,4 +1,4 @@
-"""The check on invented cards, where it finds no false error, and on hostile ones, where it answers in bounds."""
+"""The check on invented cards, where it finds no false error, and on hostile ones, which it bounds."""
 
 from __future__ import annotations
 
