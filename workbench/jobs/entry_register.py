@@ -22,9 +22,18 @@ from workbench.jobs.rows import is_bare
 from workbench.shown import shown
 from workbench.values import replace
 
+Likes = dict[tuple[str, tuple[bool, ...]], Entry]
+"""The neighbour that suited best, by menu and by which pictures an entry has: for the next one like it."""
+
 
 def plan_register(
-    tree: Tree, profile: Profile, menu: Menu, entry: Entry, *, label: str | None = None
+    tree: Tree,
+    profile: Profile,
+    menu: Menu,
+    entry: Entry,
+    *,
+    label: str | None = None,
+    likes: Likes | None = None,
 ) -> Plan:
     """The plan that makes the rows of an entry which is there and has none; no step where nothing is to do.
 
@@ -32,16 +41,22 @@ def plan_register(
         menu: as it was without the entry, so that half of its entries are half of the registered ones.
         entry: of the menu as it is on `tree`.
         label: what the device shows for it; None for its name.
+        likes: what was found for other entries; added to.
     """
+    likes = {} if likes is None else likes
+    kind = menu.id, _list_pictures(tree, menu, entry)
     naming = Naming(tree, profile, menu)
     new = new_entry(menu, entry.name, label)
-    neighbour = choose_neighbour(naming, with_labels(tree, profile, menu))
+    known = likes.get(kind)
+    neighbour = known or choose_neighbour(naming, with_labels(tree, profile, menu))
     if neighbour is None:
         return _first_of_menu(tree, profile, menu, entry, label)
     own = {one.at for one in find_references(tree, profile, menu, entry, mentions=False).manifests}
     others = [one for one in menu.entries if one.at != neighbour.at]
     best: tuple[tuple[int, int], Plan] | None = None
     for like in (neighbour, *others[: _TRIED - 1]):
+        if known is not None and best is not None:
+            break
         registering = _Registering(tree, profile, menu, like, new, naming)
         found = find_references(tree, profile, menu, like, mentions=False)
         for manifest in found.manifests:
@@ -56,12 +71,23 @@ def plan_register(
         fit = registering.fit
         if best is None or (len(plan.steps) >= len(best[1].steps) and fit > best[0]):
             best = fit, plan
+            likes[kind] = like
     assert best is not None
     return best[1]
 
 
 _TRIED = 8
 """Neighbours that are tried as a pattern: the plainest, and a few that may have what the new entry has."""
+
+
+def _list_pictures(tree: Tree, menu: Menu, entry: Entry) -> tuple[bool, ...]:
+    """Whether the entry has each of the pictures that the menu knows."""
+    found = []
+    for picture in menu.rule.pictures:
+        path = picture.path.path.replace("{entry}", entry.name).replace("{stem}", entry.stem)
+        path = path.replace("{parent}", menu.parent or "")
+        found.append("{" not in path and tree.stat(VolumePath(picture.path.volume, path)) is not None)
+    return tuple(found)
 
 
 def _first_of_menu(tree: Tree, profile: Profile, menu: Menu, entry: Entry, label: str | None) -> Plan:

@@ -18,7 +18,7 @@ from workbench.changes.plan import Conflict, MakeFolder, Pack, Plan, Prepared, S
 from workbench.errors import CardwrightError
 from workbench.host.archives.limits import ArchiveError
 from workbench.host.archives.member import Member
-from workbench.jobs.entry_register import plan_register
+from workbench.jobs.entry_register import Likes, plan_register
 from workbench.jobs.packs.card_fit import CardFit
 from workbench.jobs.packs.judging import clean_path
 from workbench.jobs.packs.looking import is_for_other_device
@@ -54,8 +54,9 @@ def plan_add_pack(
     plan = adding.plan()
     if plan.conflicts:
         return plan
+    likes: Likes = {}
     for menu, entry, label in _list_new_entries(tree, plan, profile, found):
-        registered = plan_register(plan.on(tree), profile, menu, entry, label=label)
+        registered = plan_register(plan.on(tree), profile, menu, entry, label=label, likes=likes)
         plan = replace(plan.then(registered), title=plan.title)
         adding.entries.append(str(entry.at))
     if not plan.steps:
