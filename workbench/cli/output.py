@@ -142,9 +142,8 @@ def _conflict_shape(conflict: Conflict) -> dict[str, Any]:
 
 def say_plan(plan: Plan) -> None:
     """The whole plan in words: what is moved, changed, new and put away, and what is left as it is."""
-    say(plan.title)
-    for sentence in _step_sentences(plan.steps):
-        say(f"  {sentence}")
+    said = [plan.title, *(f"  {sentence}" for sentence in _step_sentences(plan.steps))]
+    say("\n".join(said))  # a long plan is printed at one go
     if plan.bytes:
         say(f"  {plan.bytes:,} bytes of new content")
     for note in plan.notes:
