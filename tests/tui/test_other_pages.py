@@ -161,13 +161,16 @@ async def test_a_card_that_comes_is_noticed(
 
 
 async def test_a_card_without_profile_says_what_to_do(tmp_path: Path) -> None:
-    """Plainly, in the place of the menu."""
+    """Its survey opens by itself; in the place of the menu stands which key leads back to it."""
     from workbench.card.volumes import Card, Volume
     from workbench.tui.desk import Desk
 
     card = Card("strange", {"a": Volume("a", tmp_path)}, None, "folder")
     async with Workbench(Desk(card)).run_test(size=(80, 24)) as pilot:
-        await until(pilot, lambda: "--profile" in " ".join(texts(pilot, "#detail")))
+        await until(pilot, lambda: pilot.app.screen.query("#findings") and texts(pilot, "#findings"))
+        await pilot.press("1")
+        await until(pilot, lambda: pilot.app.screen.query("#detail"))
+        await until(pilot, lambda: "7 surveys it" in " ".join(texts(pilot, "#detail")))
 
 
 @pytest.mark.parametrize("hostile", ["Game [USA]", "[/]", "[bold]x", "e\x1b[31m", "r\u202eevil", "c\x9b2J"])
