@@ -226,7 +226,7 @@ def test_many_dead_lines_are_cut_off_and_said(practice_card: Callable[[str], Pat
     append(LATELY, "\n" + "".join(f"Gone {number}\n" for number in range(500)))(folder)
     found = check(folder, "larkspur")
     assert len(found) < 40
-    assert any("the others come up" in one.message for one in found)
+    assert any("the others are mended with them" in one.message for one in found)
 
 
 def test_a_list_that_speaks_of_other_things_gives_notes_only(practice_card: Callable[[str], Path]) -> None:

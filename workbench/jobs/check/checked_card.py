@@ -20,12 +20,21 @@ from workbench.jobs.check.leads import Leads
 from workbench.jobs.check.manifests_read import ReadManifest, read_manifests
 from workbench.jobs.check.places import Places
 
+MOST_IN_FILE = 20
+"""Dead references of one sort in one file that are listed; of the others it is said that there are more."""
+
 
 class CheckedCard:
     """One card, or one as it will be after a plan."""
 
     def __init__(
-        self, tree: Tree, profile: Profile, health: CardHealth | None = None, *, is_thorough: bool = False
+        self,
+        tree: Tree,
+        profile: Profile,
+        health: CardHealth | None = None,
+        *,
+        is_thorough: bool = False,
+        most_in_file: int = MOST_IN_FILE,
     ) -> None:
         """`health`: what was found out about volumes and ledger; without it, rules about them are silent.
 
@@ -35,6 +44,7 @@ class CheckedCard:
         self.profile = profile
         self.health = health
         self.is_thorough = is_thorough
+        self.most_in_file = most_in_file
         self._menus: dict[str, tuple[Menu, ...]] = {}
         self._entries: dict[str, EntrySet] = {}
         self._claims: dict[str, tuple[FileClaim, ...]] = {}

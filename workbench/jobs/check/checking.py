@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from workbench.card.health import CardHealth
 from workbench.card.profile import Profile
 from workbench.card.tree import Tree
-from workbench.jobs.check.checked_card import CheckedCard
+from workbench.jobs.check.checked_card import MOST_IN_FILE, CheckedCard
 from workbench.jobs.check.finding import LEVELS, Finding, Level, is_at_least
 from workbench.jobs.check.registry import FAMILIES, RULES
 
@@ -19,6 +19,7 @@ def check_card(
     *,
     rules: frozenset[str] | None = None,
     is_thorough: bool = False,
+    most_in_file: int = MOST_IN_FILE,
 ) -> tuple[Finding, ...]:
     """Everything that the rules find, the gravest first, then rule by rule, then by place.
 
@@ -26,8 +27,9 @@ def check_card(
         health: what was found out about volumes and ledger; without it, rules about them are silent.
         rules: only these, by name.
         is_thorough: also play animations, and read every file to its end.
+        most_in_file: dead references of one sort in one file that are listed.
     """
-    card = CheckedCard(tree, profile, health, is_thorough=is_thorough)
+    card = CheckedCard(tree, profile, health, is_thorough=is_thorough, most_in_file=most_in_file)
     found = [
         finding
         for family in FAMILIES

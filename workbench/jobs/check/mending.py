@@ -18,8 +18,8 @@ from workbench.jobs.check.finding import Finding, Remedy
 from workbench.jobs.check.registry import FAMILIES
 from workbench.values import dataclass, replace
 
-MOST_ROUNDS = 40
-"""Times that a card is looked at again for what comes up in long files behind what was mended."""
+MOST_IN_FILE = 20_000
+"""Dead references of one sort in one file that are mended in one go."""
 
 
 Identity = tuple[str, VolumePath, str]
@@ -46,34 +46,27 @@ class Mending:
 def plan_mends(tree: Tree, profile: Profile, findings: Sequence[Finding]) -> Mending:
     """One plan for all of these findings that have a remedy.
 
-    Long files show only their first findings: what comes up behind those is mended too, where it is of a
-    rule that was asked for.
+    A long file lists only its first findings of a sort: with them go those that were not listed.
     """
-    wanted = _in_order(one for one in findings if one.remedy is not None)
-    before = check_card(tree, profile)
+    before = check_card(tree, profile, most_in_file=MOST_IN_FILE)
     known = {one.identity for one in before}
-    is_whole = not any(one.is_more for one in before)
+    wanted = _in_order(_with_unlisted(findings, before))
     mending = _plan_all(tree, profile, wanted)
-    after = check_card(mending.plan.on(tree), profile) if mending.plan.steps else before
-    if is_whole:
-        return (
-            _plan_carefully(tree, profile, wanted, known) if _has_new(mending.plan, after, known) else mending
-        )
-    rules = {one.rule for one in wanted}
-    for _ in range(MOST_ROUNDS):
-        tried = {one.identity for one in (*mending.mended, *(left.finding for left in mending.left))}
-        more = [one for one in after if one.remedy and one.rule in rules and one.identity not in tried]
-        if not more:
-            break
-        mending = _joined(mending, _plan_all(mending.plan.on(tree), profile, _in_order(more)))
-        after = check_card(mending.plan.on(tree), profile)
+    if not mending.plan.steps:
+        return mending
+    after = check_card(mending.plan.on(tree), profile, most_in_file=MOST_IN_FILE)
+    if _has_new(mending.plan, after, known):
+        return _plan_carefully(tree, profile, wanted, known)
     return mending
 
 
-def _joined(one: Mending, other: Mending) -> Mending:
-    mended = (*one.mended, *other.mended)
-    plan = _titled(one.plan.then(other.plan), len(mended)) if other.plan.steps else one.plan
-    return Mending(plan, mended, (*one.left, *other.left))
+def _with_unlisted(findings: Sequence[Finding], everything: Sequence[Finding]) -> list[Finding]:
+    """What was asked for, and all that is of the same rule and level in the same file."""
+    asked = [one for one in findings if one.remedy is not None]
+    kinds = {(one.rule, one.level, one.at) for one in asked}
+    known = set(asked)
+    more = [one for one in everything if (one.rule, one.level, one.at) in kinds and one not in known]
+    return [*asked, *(one for one in more if one.remedy is not None)]
 
 
 def plan_mend(tree: Tree, profile: Profile, finding: Finding) -> Plan:
@@ -165,7 +158,7 @@ def _plan_carefully(tree: Tree, profile: Profile, wanted: Sequence[Finding], kno
         step, because = _plan_group(now, profile, group)
         if step is not None and step.steps:
             then = plan.then(step)
-            if _has_new(then, check_card(then.on(tree), profile), known):
+            if _has_new(then, check_card(then.on(tree), profile, most_in_file=MOST_IN_FILE), known):
                 step, because = None, "mending it would put something else wrong"
         if step is None:
             left += (Left(one, because) for one in group)

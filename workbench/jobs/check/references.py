@@ -29,9 +29,6 @@ MISSING = Rule("missing-target", "warning", "leads to a file that is not there")
 WRONG_CASE = Rule("wrong-case", "error", "is spelled in another case than the card has it")
 RULES = (DANGLING, MISSING, WRONG_CASE)
 
-MOST_IN_FILE = 20
-"""Findings of one rule of the profile in one file: what is more comes up once these are mended."""
-
 _KEYS = frozenset(("key", "section"))
 _EVERY_LINE = Selector.parse("/#line")
 _ABOUT_ENTRIES = frozenset(("entry", "stem", "parent"))
@@ -124,7 +121,7 @@ class _Reading:
             if one is not None:
                 found += 1
                 self._doubts.append(_Doubt(kind, one[0], one[1]))
-            if found >= MOST_IN_FILE:
+            if found >= self._card.most_in_file:
                 self._doubts.append(_Doubt(kind, MISSING, looking.say_more()))
                 return
         if manifest.format == "ini" and looking.can_remember and _is_anywhere(rule):
@@ -256,7 +253,7 @@ class _Looking:
 
     def say_more(self) -> Finding:
         """That there is more of it in this file."""
-        message = f"more than {MOST_IN_FILE} places lead nowhere; the others come up once these are mended"
+        message = f"more than {self._card.most_in_file} places lead nowhere; the others are mended with them"
         return Finding(MISSING.name, "note", self._manifest.real, None, message, is_more=True)
 
     def _menu_words(self) -> str:
