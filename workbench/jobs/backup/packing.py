@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 import queue
 import stat
+import sys
 import threading
 from collections.abc import Callable, Iterator, Sequence
 from hashlib import sha256
@@ -24,6 +25,7 @@ _BATCH = 8
 _AHEAD = 6
 """Batches read before those in front of them are written."""
 _THREADS = 2
+_PATIENCE_S = 0.0005
 _PROBE = 8192
 _READ = os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
 _PACKED = frozenset(
@@ -117,6 +119,9 @@ class Reading:
         for thread in threads:
             thread.start()
         waiting: dict[int, list[Read]] = {}
+        # A thread that comes back from the disk waits that long for its turn: by default ten files' time.
+        patience = sys.getswitchinterval()
+        sys.setswitchinterval(min(patience, _PATIENCE_S))
         try:
             for start in range(0, len(self._paths), _BATCH):
                 while start not in waiting:
@@ -127,6 +132,7 @@ class Reading:
                 self._room.release()
                 yield from waiting.pop(start)
         finally:
+            sys.setswitchinterval(patience)
             self._is_over = True
             for _ in threads:
                 self._room.release()
