@@ -7,12 +7,13 @@ import subprocess
 import sys
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from workbench import digests
 
 
+@settings(deadline=None)
 @given(st.binary(max_size=300), st.integers(0, 2**21))
 def test_a_digest_is_the_standard_one(content: bytes, hashed: int) -> None:
     """Whichever module hashes: the interpreter's own for the first megabyte, OpenSSL after it."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from workbench.card.paths import LEDGER_FOLDER
@@ -14,6 +14,7 @@ NAMES = st.sampled_from(["a", "ab", "a b", "é", LEDGER_FOLDER])
 PATHS = st.lists(st.lists(NAMES, min_size=1, max_size=4).map("/".join), max_size=12)
 
 
+@settings(max_examples=60, deadline=None)
 @given(folders=PATHS, files=PATHS, inner=st.sampled_from(["a", "ab", "a/ab", LEDGER_FOLDER, "no", "file"]))
 def test_cut_out_is_walked_alone(tmp_path_factory, folders, files, inner):
     """The same folders in the same order, with the same names in the same order; no ledger at the root."""

@@ -43,7 +43,7 @@ def test_it_agrees_with_the_records(tmp_path):
         kept = [(ground.root / CHANGES / change / "marks").read_bytes() for ground, change in every]
         assert len(every) == 8 and all(one[:8] == b"prepared" for one in kept)
 
-        @settings(max_examples=40)
+        @settings(max_examples=40, deadline=None)
         @given(st.lists(STATES, min_size=8, max_size=8))
         def check(states):
             for (ground, change), whole, state in zip(every, kept, states, strict=True):
