@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import io
+import struct
 import sys
+import zlib
 
 import pytest
 from hypothesis import given, settings
@@ -59,6 +61,17 @@ def test_every_filter_is_undone_by_its_definition(kind, width, height, seed):
 def _nearest(left, upper, corner):
     base = left + upper - corner
     return min((left, upper, corner), key=lambda each: abs(base - each))
+
+
+def test_black_bars_are_packed_as_they_are():
+    """Rows of nothing above, between and below what is there, by the filter that passes them over."""
+    image = Image.new("RGB", (40, 200))
+    image.paste((200, 100, 50), (3, 70, 30, 99))
+    image.paste((1, 2, 3), (0, 170, 40, 180))
+    rows = Pixels.of_image(image).rows
+    stored = _Predictor(rows.shape).filtered(rows, 4).tobytes()
+    header = struct.pack(">2I5B", 40, 200, 8, 2, 0, 0, 0)
+    assert (read(frame_png.wrap_png(header, zlib.compress(stored))) == numpy.asarray(image)).all()
 
 
 def test_a_strided_frame_is_packed_as_it_is():

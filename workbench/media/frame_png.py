@@ -101,7 +101,11 @@ class _Predictor:
         self._above[0] = 0
         for top in range(0, rows.shape[0], _BLOCK):
             block = rows[top : top + _BLOCK]
-            self._predict_block(block, self._out[top : top + len(block), 1:])
+            out = self._out[top : top + len(block), 1:]
+            if not block.any() and not self._above[0].any():
+                out[:] = 0  # black bars, which are common, need no prediction
+                continue
+            self._predict_block(block, out)
             self._above[0] = self._above[len(block)]
 
     def _predict_block(self, block: Rows, out: Rows) -> None:
