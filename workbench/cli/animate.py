@@ -8,13 +8,13 @@ from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from workbench.cli.amounts import read_crop, read_delay, read_number, read_time, read_times, read_whole
 from workbench.cli.arguments import add_card_arguments, add_writing_arguments
 from workbench.cli.carrying import carry_out, check_consent
 from workbench.cli.opened import Opened, open_for_writing
 from workbench.cli.output import say
 from workbench.cli.watching import Watch
 from workbench.errors import MediaError, UsageError
+from workbench.jobs.amounts import read_crop, read_delay, read_number, read_time, read_times, read_whole
 from workbench.values import replace
 
 if TYPE_CHECKING:

@@ -7,13 +7,13 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from workbench.cli.amounts import read_delay, read_size
 from workbench.cli.arguments import add_card_arguments, add_writing_arguments
 from workbench.cli.carrying import carry_out, check_consent
 from workbench.cli.opened import Opened, open_for_reading, open_for_writing
 from workbench.cli.output import say, say_json
 from workbench.cli.watching import Watch
 from workbench.errors import UsageError
+from workbench.jobs.amounts import read_delay, read_size
 
 if TYPE_CHECKING:
     from workbench.changes.plan import Plan

@@ -39,12 +39,13 @@ def run(args: argparse.Namespace) -> int:
 
 
 def play_here(opened: Opened, rehearsal: Rehearsal) -> None:
-    """Play it in this terminal; ctrl-C ends it."""
-    from workbench.cli.playing import open_stage, play
+    """Play it in this terminal; `q` or ctrl-C ends it."""
     from workbench.jobs.rehearsal import picture_of
+    from workbench.tui.playing import open_stage, play
 
     try:
-        drawn, dropped = play(rehearsal, open_stage(), partial(picture_of, opened.tree, opened.profile))
+        with open_stage() as stage:
+            drawn, dropped = play(rehearsal, stage, partial(picture_of, opened.tree, opened.profile))
     except KeyboardInterrupt:
         return
     if dropped:

@@ -6,7 +6,7 @@ from fractions import Fraction
 
 import pytest
 
-from workbench.cli.amounts import (
+from workbench.jobs.amounts import (
     read_crop,
     read_delay,
     read_number,

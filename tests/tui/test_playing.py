@@ -9,17 +9,19 @@ from PIL import Image
 
 from workbench.card.animations import FrameFile
 from workbench.card.paths import VolumePath
-from workbench.cli.playing import Stage, play
 from workbench.cli.watching import Watch
 from workbench.jobs.animate import Progress
 from workbench.jobs.rehearsal import Rehearsal, Scene
+from workbench.tui.playing import MOST_BYTES, Stage, play
 
 
 class Terminal:
     """A terminal with a clock of its own; each frame takes it some time to show."""
 
-    def __init__(self, seconds_a_frame: float) -> None:
+    def __init__(self, seconds_a_frame: float, keys: dict[float, str] | None = None) -> None:
         self.time = 0.0
+        self.keys = keys or {}
+        """When which key is pressed."""
         self.slow = seconds_a_frame
         self.written: list[tuple[float, str]] = []
 
@@ -29,10 +31,22 @@ class Terminal:
             self.time += self.slow
 
     def stage(self) -> Stage:
-        return Stage(20, 8, True, self.write, lambda: self.time, self.sleep)
+        return Stage(20, 8, True, self.write, lambda: self.time, self.wait)
 
-    def sleep(self, seconds: float) -> None:
-        self.time += seconds
+    def wait(self, seconds: float) -> str:
+        pressed = min((at for at in self.keys if at <= self.time + seconds), default=None)
+        if pressed is None:
+            assert seconds < 3600, "nobody will ever press a key"
+            self.time += seconds
+            return ""
+        self.time = max(self.time, pressed)
+        return self.keys.pop(pressed)
+
+    def frames(self) -> list[tuple[float, int]]:
+        """When which frame was drawn, by the red that it is made of."""
+        return [
+            (at, int(text.split("38;2;")[1].split(";")[0])) for at, text in self.written if "38;2;" in text
+        ]
 
 
 def scene(count: int, delay: str) -> Scene:
@@ -90,6 +104,46 @@ def test_the_terminal_is_put_right_when_it_is_stopped() -> None:
     with pytest.raises(KeyboardInterrupt):
         play(Rehearsal((scene(10, "1/20"),), ()), terminal.stage(), stop)
     assert terminal.written[-1][1] == "\x1b[0m\x1b[?25h\x1b[?1049l"
+
+
+def test_a_key_stops_it_and_another_goes_on() -> None:
+    """While it stands no time passes for it; nothing is dropped by standing."""
+    terminal = Terminal(0.0, {0.12: " ", 5.12: " "})
+    drawn, dropped = play(Rehearsal((scene(4, "1/20"),), ()), terminal.stage(), colour_of)
+    assert [(round(at, 2), shown) for at, shown in terminal.frames()] == [
+        (0, 0),
+        (0.05, 1),
+        (0.1, 2),
+        (5.17, 3),
+    ]
+    assert dropped == 0 and terminal.time == pytest.approx(5.22, abs=0.01)
+    assert drawn >= 4
+
+
+def test_it_is_stepped_frame_by_frame_both_ways() -> None:
+    """Never before the first nor after the last; then it goes on from there."""
+    keys = dict(enumerate([",", ".", ".", "\x1b[D", ".", ".", ".", "q"], start=1))
+    terminal = Terminal(0.0, {0.01: ",", **{float(at): key for at, key in keys.items()}})
+    play(Rehearsal((scene(4, "1/20"),), ()), terminal.stage(), colour_of)
+    assert [shown for _, shown in terminal.frames()] == [0, 1, 2, 1, 2, 3]
+    assert any("frame 4 of 4" in text for _, text in terminal.written)
+
+
+def test_what_costs_too_much_is_shown_smaller() -> None:
+    """Noise on a large terminal: no frame costs more than is allowed."""
+    noise = Image.effect_noise((400, 300), 90).convert("RGB")
+    terminal = Terminal(0.0)
+    stage = Stage(240, 80, True, terminal.write, lambda: terminal.time, terminal.wait)
+    play(Rehearsal((scene(2, "1/20"),), ()), stage, lambda _scene, _index: noise)
+    sizes = [len(text.encode()) for _, text in terminal.written if "\u2580" in text]
+    assert sizes and max(sizes) <= MOST_BYTES + 2048
+
+
+def test_the_menu_stays_until_a_key_is_pressed() -> None:
+    menu = Scene("menu", Fraction(1, 5), None, "menu tales: 1 entry", lines=("Boats",))
+    terminal = Terminal(0.0, {9.0: "x"})
+    play(Rehearsal((scene(4, "1/20"), menu), ()), terminal.stage(), colour_of, holds=True)
+    assert terminal.time == 9.0 and any("Boats" in text for _, text in terminal.written)
 
 
 def test_progress_says_how_long_it_will_take(capsys: pytest.CaptureFixture[str]) -> None:
