@@ -62,9 +62,10 @@ def plan_register(
         for manifest in found.manifests:
             if manifest.at not in own and not registering.is_inside(manifest.at):
                 registering.register(manifest)
+        registering.prepare_own_menu()
         plan = Plan(
             f"Register {entry.name}",
-            tuple(registering.writes),
+            (*registering.steps[1:], *registering.writes),  # the first makes the entry, which is there
             conflicts=(*(say_blocked(tree, blocked) for blocked in found.blocked), *registering.conflicts),
             notes=tuple(registering.tell()),
         )
@@ -119,6 +120,15 @@ class _Registering(Adding):
         self.leading += place is not None and fate == "rename"
         self.unsure += place is None and not is_bare(reference)
         return fate
+
+    def prepare_own_menu(self) -> None:
+        """Where the entry is a menu of its own, make that menu's manifests, empty, if they are missing."""
+        if self._menu.rule.entries == "folders":
+            self._prepare_menu()
+
+    def _make(self, at: VolumePath, content: bytes, mode: int | None) -> None:
+        if self._tree.stat(at) is None:
+            super()._make(at, content, mode)
 
     def _stand_in_for(self, manifest: VolumePath, texts: object) -> None:
         """The files are there; none is made up."""

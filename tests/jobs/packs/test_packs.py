@@ -364,3 +364,15 @@ def test_a_change_that_did_other_things_too_is_undone_as_a_whole(card, tmp_path)
     apply(card.card, plan.then(second))
     with pytest.raises(CardwrightError, match="undo 1"):
         card.removal("p")
+
+
+def test_a_new_sub_menu_gets_the_manifest_that_the_device_reads(tmp_path):
+    """Fernway reads a list in each room: a pack that brings a room without one gets an empty one made."""
+    card = PackCard("fernway", tmp_path / "card")
+    before = tree_bytes(card.folder)
+    card.add(make_zip(tmp_path / "p.zip", {"parlour/New Room/First.game": b"x"}))
+    seen = card.seen()
+    assert "New Room" in [entry["name"] for entry in seen["menus"][0]["entries"]]
+    assert not [one for one in seen["problems"] if "room.ini" in one]
+    card.remove("p")
+    assert tree_bytes(card.folder) == before
