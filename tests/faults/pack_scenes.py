@@ -66,7 +66,7 @@ def lay_out_beside(card: Path) -> None:
     (other / "data/list.json").write_bytes(b'{"Boats": "as it was", "Kites": "kites"}\n')
     (other / "data/keep/Kites.sav").write_bytes(b"an older game" * 300)
     (other / "data/keep/Boats.sav").write_bytes(b"another" * 500)
-    (other / "data/shelf/Boats/begin").chmod(0o700)
+    (other / "data/keep/Boats.sav").chmod(0o640)
     (other / "system/hello.bmp").write_bytes(b"BM" + b"o" * 7000)
     from workbench.jobs.backup.taking import take_backup
 

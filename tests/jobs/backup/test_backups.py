@@ -357,3 +357,12 @@ def test_a_failure_in_a_thread_does_not_hang(card, tmp_path, monkeypatch):
     with pytest.raises(MemoryError):
         card.take(tmp_path / "b.zip")
     assert sorted(os.listdir(tmp_path)) == ["card"]
+
+
+def test_what_differs_in_its_mode_alone_is_named_and_stays(card, tmp_path):
+    """Two contents that are one could not be told apart after a crash: such a file is not written."""
+    card.take(tmp_path / "b.zip")
+    (card.folder / "data/shelf/Boats/begin").chmod(0o700)
+    plan = card.plan(tmp_path / "b.zip")
+    assert plan.steps == ()
+    assert any("data/shelf/Boats/begin" in note for note in plan.notes)

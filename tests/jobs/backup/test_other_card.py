@@ -8,9 +8,9 @@ import pytest
 
 from workbench.card.disk_tree import DiskTree
 from workbench.card.volumes import Card, Volume
-from workbench.jobs.backup.sizes import read_size
 from workbench.errors import UsageError
 from workbench.jobs.backup.other_card import FAT_FILE, Target, _count_entries, plan_move, read_target
+from workbench.jobs.backup.sizes import read_size
 
 
 @pytest.fixture

@@ -41,7 +41,7 @@ def plan_restore(
     Args:
         paths: `ROLE:PATH` or `ROLE/PATH` of files or folders, globs allowed; none for all.
         without: of the same form; these stay as they are on the card.
-        with_modes: whether modes are given back too, where the card's file system keeps them.
+        with_modes: whether a file's mode comes back with its bytes, where the card's file system keeps it.
 
     Raises:
         BackupError: the backup is damaged, or of another device; or it has none of these paths.
@@ -66,6 +66,10 @@ def plan_restore(
     folders = [one for one in backup.list.folders if not paths and one.partition("/")[0] in tree.roles()]
     steps += restoring.make_empty(folders)
     notes = [f"{len(restoring.same):,} files are the same on the card already."] if restoring.same else []
+    if restoring.other_modes:
+        first = ", ".join(map(shown, restoring.other_modes[:3]))
+        more = f" and {len(restoring.other_modes) - 3} more" if len(restoring.other_modes) > 3 else ""
+        notes.append(f"In their mode alone these differ, and stay as they are: {first}{more}.")
     notes += [f"The volume {shown(role)} is not here, so what belongs there is left out." for role in absent]
     return Plan(
         f"Restore {len(steps) and len(present) - len(restoring.same)} files from {backup.path.name}",
@@ -112,6 +116,8 @@ class _Restoring:
         self._made: set[VolumePath] = set()
         self._in_plan = 0
         self.same: list[str] = []
+        self.other_modes: list[str] = []
+        """Files that are the same but for their mode: they stay."""
         self.conflicts: list[Conflict] = []
 
     def steps(self, wanted: dict[str, SavedFile]) -> list[Step]:
@@ -119,9 +125,11 @@ class _Restoring:
         changed: dict[str, SavedFile] = {}
         for path, saved in wanted.items():
             there = now.get(path)
-            is_mode_kept = not self._with_modes or there is None or there.mode == saved.mode
-            if there is not None and there.sha256 == saved.sha256 and is_mode_kept:
+            if there is not None and there.sha256 == saved.sha256:
+                # A recovery knows things by their bytes: it could not tell two of one content apart.
                 self.same.append(path)
+                if self._with_modes and there.mode != saved.mode:
+                    self.other_modes.append(path)
                 continue
             fault = self._fit.find_fault(_place(path))
             if fault:
