@@ -19,7 +19,7 @@ from workbench.card.volumes import Card
 from workbench.errors import CardError
 from workbench.jobs.survey.analysis import find_texts
 from workbench.jobs.survey.reading import Tell, read_card
-from workbench.jobs.survey.routes import split_path
+from workbench.jobs.survey.routes import absolute_parts, split_path
 from workbench.jobs.survey.surveying import with_legal_roles
 from workbench.shown import shown
 
@@ -104,19 +104,26 @@ def _weigh(card: Card, tell: Tell | None) -> tuple[int, int]:
     reading = read_card(DiskTree(card), sample=_SAMPLE, tell=tell)
     texts = find_texts(reading)
     names = {volume.root.name: role for role, volume in card.volumes.items()}
-    apart = together = through_absolute = 0
+    apart = together = 0
+    through: list[tuple[str, int]] = []
+    """Of absolute paths that lead through a folder: which, and how many parts lie below it."""
     for site in texts.sites:
         for chain, text in () if site.is_key else site.samples[:200]:
             if "/" not in text:
                 continue
-            parts = [part for part in split_path(text) if part not in ("", ".")]
-            is_through = any(
-                part in names and parts[n + 1 :] and reading.places.exists(names[part], parts[n + 1 :])
-                for n, part in enumerate(parts)
+            is_address = text.startswith("file:")
+            parts = absolute_parts(text) if is_address else [p for p in split_path(text) if p not in ("", ".")]
+            led = next(
+                (
+                    (part, len(parts) - n - 1)
+                    for n, part in enumerate(parts)
+                    if part in names and parts[n + 1 :] and reading.places.exists(names[part], parts[n + 1 :])
+                ),
+                None,
             )
-            if is_through and text.startswith(("/", "file:", "$")):
-                through_absolute += 1
-            elif is_through:
+            if led is not None and text.startswith(("/", "file:", "$")):
+                through.append(led)
+            elif led is not None:
                 together += 1
             else:
                 manifest = site.shape.manifests[site.file_of(chain)]
@@ -124,6 +131,8 @@ def _weigh(card: Card, tell: Tell | None) -> tuple[int, int]:
                 # A path that starts in the manifest's own folder says nothing about volumes.
                 apart += any(route.exists and route.first == 0 for route in routes)
     if not apart and not together and len(names) <= _FEW:
-        # Mount points that end in the folders' names: volumes are often mounted under their labels.
-        return through_absolute, 0
-    return apart, together + through_absolute * (len(names) > _FEW)
+        # Mount points that end in the folders' names: volumes are often mounted under their labels. Where all
+        # lead right into one folder, that is sooner a folder of entries than a volume of nothing else.
+        is_one_folder = len({name for name, _ in through}) == 1 and all(depth == 1 for _, depth in through)
+        return (0, len(through)) if is_one_folder else (len(through), 0)
+    return apart, together + len(through) * (len(names) > _FEW)

@@ -114,7 +114,7 @@ class Routes:
                 self.variables[name] = value
 
     def _vote_mount(self, seen: Seen, text: str) -> None:
-        parts = _absolute_parts(text)
+        parts = absolute_parts(text)
         for start in range(len(parts)):
             for volume in self._places.volumes:
                 rest = parts[start:]
@@ -144,7 +144,7 @@ class Routes:
     def _vote_variable(self, name: str, seen: Seen, assigned: Mapping[str, list[Seen]]) -> None:
         rest = _plain_parts(seen.text[seen.text.index("/") :])
         for said in assigned.get(name, ()):
-            route = self._route_absolute(_absolute_parts(said.text) + rest)
+            route = self._route_absolute(absolute_parts(said.text) + rest)
             if route is not None and route.exists:
                 self.variable_votes[name].add(said.text.rstrip("/"), said)
                 return
@@ -268,7 +268,8 @@ def _assignments(sites: Iterable[Site]) -> dict[str, list[Seen]]:
     return found
 
 
-def _absolute_parts(text: str) -> list[str]:
+def absolute_parts(text: str) -> list[str]:
+    """The parts of an absolute path or of an address of a file; none of any other text."""
     if text.startswith("$") or not text.startswith(("/", "file:")):
         return []
     readings = read_path(text, 0, len(text), {})

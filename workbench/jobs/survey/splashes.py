@@ -56,6 +56,8 @@ _MOMENTS = (
 
 _GALLERY = re.compile(r"photo|picture|galler|shot|wall|image|art|icon|cover|theme|screen", re.I)
 """Folders of these names hold pictures for their own sake."""
+_LOOK = re.compile(r"photo|galler|shot|wall|paper|\bart|icon|cover|theme|backdrop|background", re.I)
+"""So does a file of such a name."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,13 +124,15 @@ def find_splashes(
         one
         for one in also
         if one not in said
-        and one.at.parent.path
-        and (
-            one.at.parent in beside or (alone[one.at.parent] == 1 and not _GALLERY.search(one.at.parent.name))
-        )
+        and (one.at.parent in beside or (alone[one.at.parent] == 1 and not _is_for_looks(one.at)))
     ]
     whole += [*said, *near] if whole or said or len(also) > 2 else also
     return panel, tuple(_name_moments(whole))
+
+
+def _is_for_looks(at: VolumePath) -> bool:
+    """Whether a picture's name, or its folder's, says that it is there for its own sake."""
+    return _LOOK.search(at.name) is not None if not at.parent.path else _GALLERY.search(at.parent.name) is not None
 
 
 def _bitmaps(tree: Tree, folder: Folder, taken: Collection[VolumePath]) -> Iterator[_Found]:
