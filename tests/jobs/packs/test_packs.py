@@ -122,6 +122,19 @@ def test_an_entry_is_registered_and_shown(card, tmp_path):
     assert tree_bytes(card.folder) == before
 
 
+@pytest.mark.parametrize("device", ["larkspur", "orrery"])
+def test_two_entries_that_share_manifests_are_registered_and_taken_out(device, tmp_path):
+    """Each entry's rows stand in the same manifests, which were written once for each of them."""
+    card = PackCard(device, tmp_path / "card")
+    before = tree_bytes(card.folder)
+    root = {"larkspur": "shelf", "orrery": "sky"}[device]
+    parts = {f"{root}/{name}/begin": b"#!/bin/sh\n" for name in ("Gull, Tern", "Reed; Rush")}
+    card.add(make_zip(tmp_path / "p.zip", parts))
+    assert {"Gull, Tern", "Reed; Rush"} <= set(card.names())
+    card.remove("p")
+    assert tree_bytes(card.folder) == before
+
+
 @pytest.mark.parametrize(
     ("device", "name"),
     [("larkspur", "Boats"), ("fernway", "parlour/Puzzles:Boats.game"), ("orrery", "HoneyMoon")],

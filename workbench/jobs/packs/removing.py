@@ -12,7 +12,7 @@ from workbench.card.menu import Entry, Menu, read_menus
 from workbench.card.paths import VolumePath
 from workbench.card.profile import Profile
 from workbench.card.tree import Tree
-from workbench.changes.plan import Plan, Write
+from workbench.changes.plan import Plan, Step, Write, digest
 from workbench.errors import CardwrightError
 from workbench.jobs.entry_remove import plan_remove
 from workbench.shown import shown
@@ -26,7 +26,7 @@ def plan_remove_pack(tree: Tree, profile: Profile, taken: Plan, entries: Iterabl
         taken: what the ledger takes back; its conflicts are what was edited since.
         entries: of the pack, where they stand by now.
     """
-    edited = tuple(step for step in taken.steps if isinstance(step, Write) and step.edits)
+    edited = tuple(step for step in taken.steps if _is_in_place(step, tree))
     others = tuple(step for step in taken.steps if step not in edited)
     kept = Plan("", edited)
     after = taken.on(tree)
@@ -50,6 +50,19 @@ def plan_remove_pack(tree: Tree, profile: Profile, taken: Plan, entries: Iterabl
         conflicts=tuple(one for one in taken.conflicts if one.at not in mended),
         notes=tuple(dict.fromkeys(notes)),
     )
+
+
+def _is_in_place(step: Step, tree: Tree) -> bool:
+    """Whether it writes over what stands there now, so that it can come before anything moves.
+
+    What takes an entry's name out of a manifest is planned on what these write: edits, and whole contents.
+    """
+    if not isinstance(step, Write) or step.before is None:
+        return False
+    item = tree.stat(step.at)
+    if item is None or item.kind != "file":
+        return False
+    return bool(step.edits) or digest(tree.read(step.at)) == step.before
 
 
 def _find(tree: Tree, profile: Profile, at: VolumePath) -> tuple[Menu, Entry] | None:
