@@ -6,6 +6,7 @@ from fractions import Fraction
 
 import pytest
 
+from workbench.errors import UsageError
 from workbench.jobs.amounts import (
     read_crop,
     read_delay,
@@ -15,7 +16,6 @@ from workbench.jobs.amounts import (
     read_times,
     read_whole,
 )
-from workbench.errors import UsageError
 
 
 @pytest.mark.parametrize(
