@@ -13,15 +13,13 @@ from collections.abc import Callable, Iterator
 from types import FrameType
 from typing import TYPE_CHECKING
 
-from workbench.shown import shown
+from workbench.jobs.progress_words import ProgressWords
 
 if TYPE_CHECKING:
     from workbench.jobs.animate.wish import Progress
 
 _PAUSE = 0.25
 """Seconds between two reports."""
-_TO_TELL = 1.0
-"""Seconds of work from which it can be told how long the rest takes."""
 
 
 class Watch:
@@ -30,19 +28,15 @@ class Watch:
     def __init__(self, *, is_quiet: bool, now: Callable[[], float] = time.monotonic) -> None:
         self._is_quiet = is_quiet
         self._now = now
-        self._what = ""
+        self._words = ProgressWords(now)
         self._last = 0.0
-        self._first: tuple[float, int] | None = None
-        """When something was done first, and how much: what came before was starting up."""
         self._is_stopped = False
 
     def progress(self, progress: Progress) -> None:
         """Take a report; shown at most four times a second."""
         now = self._now()
-        if progress.what != self._what:
-            self._what, self._last, self._first = progress.what, 0.0, None
-        if self._first is None and progress.done:
-            self._first = now, progress.done
+        if self._words.take(progress):
+            self._last = 0.0
         is_end = progress.total is not None and progress.done >= progress.total
         if self._is_quiet or (now - self._last < _PAUSE and not is_end):
             return
@@ -51,20 +45,7 @@ class Watch:
 
     def describe(self, progress: Progress, now: float) -> str:
         """The report in words: `rendering: 120 of 400, 9 s left`."""
-        said = shown(progress.what)
-        if progress.total is None:
-            return f"{said}: {progress.done}" if progress.done else said
-        return f"{said}: {progress.done} of {progress.total}{self._say_left(progress, progress.total, now)}"
-
-    def _say_left(self, progress: Progress, total: int, now: float) -> str:
-        if (
-            self._first is None
-            or not self._first[1] < progress.done < total
-            or now - self._first[0] < _TO_TELL
-        ):
-            return ""
-        seconds = (now - self._first[0]) / (progress.done - self._first[1]) * (total - progress.done)
-        return f", {_show_left(seconds)} left"
+        return self._words.describe(progress, now)
 
     def cancelled(self) -> bool:
         """Whether the person pressed ctrl-C."""
@@ -94,8 +75,3 @@ class Watch:
         finally:
             signal.signal(signal.SIGINT, before)
             self.clear()
-
-
-def _show_left(seconds: float) -> str:
-    whole = max(1, round(seconds))
-    return f"{whole} s" if whole < 60 else f"{whole // 60} min {whole % 60} s"

@@ -47,6 +47,8 @@ class Scene:
     """Place of the sound that plays, or empty."""
     lines: tuple[str, ...] = ()
     """Of a menu: what the device lists, top to bottom."""
+    name: str = ""
+    """Of an animation: what the card calls it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,7 +158,8 @@ def _animation_scene(animation: Animation, start: Fraction, notes: list[str]) ->
     length = len(frames) * plays * delay
     times = f", {plays} times" if plays > 1 else ""
     title = f"{shown(animation.name)}: {len(frames)} frames{times}, {float(length):.2f} s"
-    return Scene("animation", start, length, title, frames, delay, plays, str(animation.sound or ""))
+    sound = str(animation.sound or "")
+    return Scene("animation", start, length, title, frames, delay, plays, sound, name=animation.name)
 
 
 def _menu_scene(

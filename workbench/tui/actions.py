@@ -27,6 +27,9 @@ Where = Literal[
     "check",
     "packs",
     "backup",
+    "animations",
+    "animate",
+    "rehearsal",
     "dialog",
 ]
 
@@ -43,12 +46,15 @@ WORDS: dict[Where, str] = {
     "check": "Check",
     "packs": "Packs",
     "backup": "Backup",
+    "animations": "Animations",
+    "animate": "Make an animation",
+    "rehearsal": "Rehearsal",
     "dialog": "In a question",
 }
 
 PAGES: tuple[Where, ...] = (
     *("menu", "splash", "manifests", "history", "mentions", "cards", "survey", "check"),
-    *("packs", "backup"),
+    *("packs", "backup", "animations", "animate", "rehearsal"),
 )
 
 TOGETHER: tuple[tuple[Where, ...], ...] = (*(("app", "list", page) for page in PAGES), ("dialog",))
@@ -119,6 +125,9 @@ app | page.survey | 7 | survey | The card's profile: find it, edit it, try it | 
 app | page.check | 8 | check | What is wrong with the card, or will be, and mending it | | show_page('check')
 app | page.packs | P | packs | Look into packs, add them, take them out | | show_page('packs')
 app | page.backup | B | backup | Take a backup, compare and restore one | | show_page('backup')
+app | page.animations | f3 | animations | The boot animations: play, mend, choose | | show_page('animations')
+app | page.animate | f4 | make animation | Make a boot animation of a clip | | show_page('animate')
+app | page.rehearsal | f5 | rehearsal | The whole start as the device will show it | | show_page('rehearsal')
 app | page.back | escape | back | Put taken entries back, take marks away, close a file, or go to the menu
 app | pane.next | tab | next pane | Go to the next pane | | focus_next
 app | pane.previous | shift+tab | pane before | Go to the pane before | | focus_previous
@@ -214,6 +223,30 @@ backup | backup.verify | v | verify | Read every byte of the open backup
 backup | backup.scope | a | what | What is taken: what the profile names, everything, large media too | footer
 backup | backup.secrets | s | secrets | Take files along that look like passwords or keys, or leave them out
 backup | backup.as-if | f | other card | What a move to a card of another kind would cost and break
+animations | animations.play | p | play | Play it in the terminal, each frame at its true time | footer
+animations | animations.new | n | new | Make one of a clip or of pictures | footer
+animations | animations.choose | c | at start | Let it play at start | footer
+animations | animations.none | o | none | Let nothing play at start
+animations | animations.retime | t | retime | Give it another pace; frames or length are kept | footer
+animations | animations.resize | z | resize | Bring every frame to the panel's size
+animations | animations.renumber | u | number anew | Count the frames anew, without gaps
+animations | animations.mend | m | mend | Fill gaps or close them, and set the count right
+animations | animations.export | e | write out | Write it to a GIF or an MP4 on this computer, to share
+animations | animations.examine | x | examine | Examine it for flashes
+animations | animations.remove | d,delete | remove | Put it away with all that is its own
+animations | animations.next | right,l | frame on | Show the next frame
+animations | animations.before | left,h | frame before | Show the frame before
+animate | animate.source | o | clip | Choose the clip: a video, or pictures | footer
+animate | animate.render | r | render | Render it, and report what it would be | footer
+animate | animate.add | a | add | Put the animation into the plan | footer
+animate | animate.play | p | play | Play what was rendered, each frame at its true time | footer
+animate | animate.slower | s | slower | Where it flashes too much: show it slower, and examine it again
+animate | animate.dimmed | d | dimmed | Where it flashes too much: dim it, and examine it again
+animate | animate.shortened | x | shortened | Where it flashes too much: cut it short, and examine it again
+animate | animate.plain | u | as it was | Take the remedy back
+animate | animate.clear | delete | clear | Empty the line under the cursor
+rehearsal | rehearsal.play | p | play | Play the whole start, each frame at its true time | footer
+rehearsal | rehearsal.menu | m | other menu | Rehearse with another menu than the first
 dialog | dialog.back | escape | back | Step back; nothing is done | footer
 """
 """where | id | keys, first the one shown | word | sentence | footer | Textual action if not the id"""

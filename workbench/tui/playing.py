@@ -87,6 +87,9 @@ def _keys() -> Iterator[Callable[[float], str] | None]:
         descriptor = sys.stdin.fileno()
         before = termios.tcgetattr(descriptor)
         tty.setcbreak(descriptor)
+        now = termios.tcgetattr(descriptor)
+        now[3] &= ~termios.ISIG  # ctrl-C comes as a key: it ends the playing and nothing else
+        termios.tcsetattr(descriptor, termios.TCSADRAIN, now)
     except (ImportError, OSError, ValueError, termios.error):
         yield None
         return
@@ -149,12 +152,13 @@ class _Player:
             if place is None:
                 self._count_dropped(None)
                 return
-            if place != self._place:
+            is_shown = place == self._place
+            if not is_shown:
                 self._show(*place)
-                continue
             if place[0].length is None and not self._holds:
                 return
-            if self._is_ended_by(self._stage.wait(self._till_next(place))):
+            # Keys count even where every frame takes longer than it stands.
+            if self._is_ended_by(self._stage.wait(self._till_next(place) if is_shown else 0.0)):
                 return
 
     @property
