@@ -64,6 +64,20 @@ def test_secrets_are_named_and_left_out(card, tmp_path, cardwright):
     assert asked.json["left_out"] == []
 
 
+@pytest.mark.parametrize("options", [("--all",), ("--all", "--with-secrets"), ("--all", "--with-media"), ()])
+def test_a_dry_run_tells_what_the_backup_then_holds(card, options, tmp_path, cardwright):
+    """What only shows when a file is looked into counts there too: secrets, and large media."""
+    (card / "main/memory/net.conf").write_text("psk = hunter2\n")
+    with (card / "main/film.bin").open("wb") as film:
+        film.truncate(16 * 1024 * 1024 + 1)
+    dry = cardwright("backup", card, "take", tmp_path / "b.zip", *options, "--dry-run", "--json").json
+    taken = cardwright("backup", card, "take", tmp_path / "b.zip", *options, "--json").json
+    assert len(dry["files"]) == taken["files"]
+    assert [f"{one['volume']}/{one['path']}" for one in dry["left_out"]] == [
+        one["path"] for one in taken["left_out"]
+    ]
+
+
 def test_as_if(card, cardwright):
     """What another card would cost, in words and as JSON."""
     found = cardwright("backup", card, "--as-if", "exfat:128K", "--json")

@@ -103,10 +103,11 @@ def _take(args: argparse.Namespace) -> int:
 
 def _say_choice(args: argparse.Namespace) -> int:
     from workbench.cli.opened import open_for_reading
-    from workbench.jobs.backup.choosing import choose_files
+    from workbench.jobs.backup.choosing import choose_files, look_into
 
     opened = open_for_reading(args)
-    chosen = choose_files(opened.tree, opened.profile, _scope(args))
+    scope = _scope(args)
+    chosen = look_into(opened.tree, opened.profile, scope, choose_files(opened.tree, opened.profile, scope))
     if args.json:
         say_json(
             {
@@ -119,6 +120,8 @@ def _say_choice(args: argparse.Namespace) -> int:
         return 0
     for role, path in chosen.files:
         say(f"  {role}:{path}")
+    for role, path, why in chosen.left_out:
+        say(f"  left out: {role}/{path} {why}")
     say(f"{len(chosen.files):,} files would be saved. Nothing was written.")
     return 0
 

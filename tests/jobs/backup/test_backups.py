@@ -19,7 +19,7 @@ from practice_cards import tree_bytes
 from workbench.changes.apply import apply
 from workbench.changes.undo import plan_undo
 from workbench.errors import CardwrightError
-from workbench.jobs.backup import taking
+from workbench.jobs.backup import choosing, taking
 from workbench.jobs.backup.backup_file import BackupFile
 from workbench.jobs.backup.backup_list import BACKUP_LIST
 from workbench.jobs.backup.choosing import Scope, choose_files
@@ -80,7 +80,7 @@ def test_all_and_what_stays_out(card, tmp_path):
     (card.folder / "data/notes/wifi.conf").write_text("psk=hunter2hunter2\n")
     (card.folder / "data/.DS_Store").write_bytes(b"x")
     with open(card.folder / "data/notes/film.mp4", "wb") as film:
-        film.truncate(taking.LARGE + 1)
+        film.truncate(choosing.LARGE + 1)
     named = card.take(tmp_path / "named.zip").list
     assert "data/notes/mine.txt" not in named.files
     everything = card.take(tmp_path / "all.zip", everything=True).list
@@ -89,16 +89,16 @@ def test_all_and_what_stays_out(card, tmp_path):
     assert everything.folders == ("data/notes/hollow",)
     more = card.take(tmp_path / "more.zip", everything=True, with_media=True, with_secrets=True).list
     assert set(more.left_out) == {"data/.DS_Store"}
-    assert more.files["data/notes/film.mp4"].sha256 == hashlib.sha256(bytes(taking.LARGE + 1)).hexdigest()
+    assert more.files["data/notes/film.mp4"].sha256 == hashlib.sha256(bytes(choosing.LARGE + 1)).hexdigest()
     assert BackupFile(tmp_path / "more.zip").find_faults() == ()
 
 
 def test_a_large_save_goes_along(card, tmp_path):
     """Companions always do, whatever their size, and are never carried whole through memory."""
     with open(card.folder / "data/keep/Boats.save", "r+b") as save:
-        save.truncate(taking.LARGE + 5)
+        save.truncate(choosing.LARGE + 5)
     taken = card.take(tmp_path / "b.zip", everything=True)
-    assert taken.list.files["data/keep/Boats.save"].size == taking.LARGE + 5
+    assert taken.list.files["data/keep/Boats.save"].size == choosing.LARGE + 5
     assert BackupFile(tmp_path / "b.zip").find_faults() == ()
 
 

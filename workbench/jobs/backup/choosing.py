@@ -9,9 +9,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from workbench.card.globs import Glob, translate
+from workbench.card.paths import VolumePath
 from workbench.card.profile import FilePattern, Profile
 from workbench.card.tree import Tree
+from workbench.errors import CardwrightError
 from workbench.jobs.litter import find_litter
+from workbench.jobs.secret_files import SECRET_HEAD, find_secret
 from workbench.typed import Protocol, cast
 from workbench.values import dataclass
 
@@ -84,6 +87,34 @@ def choose_files(tree: Tree, profile: Profile, scope: Scope) -> Chosen:
                     continue
                 files.append((role, path))
     return Chosen(tuple(files), tuple(folders), tuple(left_out))
+
+
+def look_into(tree: Tree, profile: Profile, scope: Scope, chosen: Chosen) -> Chosen:
+    """What is left of it once the files are looked at, for a list of what would be saved."""
+    files: list[tuple[str, str]] = []
+    left_out = list(chosen.left_out)
+    for role, path in chosen.files:
+        at = VolumePath(role, path)
+        try:
+            item = tree.stat(at)
+            why = "" if scope.with_secrets else find_secret(path, tree.read(at, SECRET_HEAD))
+        except CardwrightError:
+            files.append((role, path))
+            continue
+        size = item.size if item is not None else 0
+        if not why and is_unasked_media(profile, scope, role, path, size):
+            why = f"is large ({size:,} bytes) and not named by the profile"
+        if why:
+            left_out.append((role, path, why))
+        else:
+            files.append((role, path))
+    return Chosen(tuple(files), chosen.folders, tuple(left_out))
+
+
+def is_unasked_media(profile: Profile, scope: Scope, role: str, path: str, size: int) -> bool:
+    """Whether a file stays out because it is large and nobody named it."""
+    is_asked = size <= LARGE or scope.with_media or not scope.everything
+    return not is_asked and not is_named(profile, role, path)
 
 
 def is_named(profile: Profile, role: str, path: str) -> bool:

@@ -22,7 +22,7 @@ from workbench.jobs.backup.backup_list import (
     make_seal,
     write_backup_list,
 )
-from workbench.jobs.backup.choosing import LARGE, Chosen, Scope, choose_files, is_named
+from workbench.jobs.backup.choosing import Chosen, Scope, choose_files, is_unasked_media
 from workbench.jobs.backup.packing import Read, Reading, find_crc, read_pieces
 from workbench.jobs.secret_files import find_secret
 from workbench.shown import shown
@@ -138,12 +138,7 @@ class _Taking:
             return f"cannot be read: {because}"
         if one.secret and not self._scope.with_secrets:
             return one.secret
-        if (
-            one.size > LARGE
-            and self._scope.everything
-            and not self._scope.with_media
-            and not is_named(self._profile, *self.chosen.files[one.place])
-        ):
+        if is_unasked_media(self._profile, self._scope, *self.chosen.files[one.place], one.size):
             return f"is large ({one.size:,} bytes) and not named by the profile"
         return ""
 
