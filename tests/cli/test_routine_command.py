@@ -106,6 +106,16 @@ def test_a_note_for_the_owner(cardwright, three, tmp_path):
     assert ended.returncode == 2 and page.read_text() == text
 
 
+def test_a_note_promises_nothing_that_was_not_looked_at(cardwright, three):
+    """Everything was taken back, with a hand's edit in one place: the card is not what it was before."""
+    assert cardwright("rename", three[0], "Boats", "Ferries", "--yes").code == 0
+    assert cardwright("undo", three[0], "--yes").code == 0
+    (Path(three[0]) / "data/house/lately.txt").write_text("by hand")
+    told = cardwright("history", three[0], "--note").out
+    assert "No change made with Cardwright stands." in told
+    assert "Nothing" not in told
+
+
 def _example() -> str:
     """The playbook that the README shows."""
     readme = (ROOT / "README.md").read_text(encoding="utf-8")

@@ -40,7 +40,7 @@ def write_note(card: str, device: str, changes: Iterable[Told]) -> str:
     lines = [f"# What was changed on the card {_plain(card)}", ""]
     lines += [f"The device: {_plain(device)}. This page was written by Cardwright.", ""]
     if not standing:
-        lines += ["Nothing on this card differs from what it was before: no change stands.", ""]
+        lines += [_NONE, ""]
     else:
         lines += ["## Changes that stand, the oldest first", ""]
         lines += [line for one in standing for line in _describe(one)]
@@ -53,6 +53,11 @@ def write_note(card: str, device: str, changes: Iterable[Told]) -> str:
     lines += ["## Please mind", "", *(f"- {sentence}" for sentence in CAUTIONS), ""]
     return "\n".join(lines)
 
+
+_NONE = (
+    "No change made with Cardwright stands. (What was edited in other ways is not told here; where such an "
+    "edit was in the way of taking a change back, it stayed as it was.)"
+)
 
 _HOW = (
     "## How to take it back",
