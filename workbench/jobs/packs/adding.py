@@ -87,7 +87,8 @@ def refuse_unfit(found: PackLook, profile: Profile, *, any_device: bool = False)
         )
     if found.questions:
         first = found.questions[0]
-        more = f" ({len(found.questions) - 1} more questions)" if len(found.questions) > 1 else ""
+        others = len(found.questions) - 1
+        more = f" ({others} more question{'s' if others > 1 else ''})" if others else ""
         places = " or ".join(str(place) for place in first.choices[:3])
         raise CardwrightError(
             f"{first.text}{more} Nothing was written. Answer with --into {shown(first.top)}=PLACE"
