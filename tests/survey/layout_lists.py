@@ -148,17 +148,27 @@ def add_state(card: CardPlan) -> None:
 
 
 def add_tongues(card: CardPlan) -> None:
-    """Shown names in other languages: one file for each, keyed by the entry."""
+    """Shown names in other languages: one file for each, keyed by the entry.
+
+    Where no register has shown names, these are what the device shows: of several the first by path.
+    """
     plain = [menu for menu in leaf_menus(card) if not menu.outer]
     if "tongues" not in card.traits or not plain:
         return
     menu = card.rng.choice(plain)
     folder = posixpath.join(card.house, "tongues")
-    for tongue in card.rng.sample(("xa", "xb", "xc"), 2):
+    tongues = card.rng.sample(("xa", "xb", "xc"), 2)
+    is_shown = menu.label is None
+    for tongue in tongues:
         words = {
             Marked(thing.name, (thing,)): f"{card.rng.choice(LABELS)} ({tongue})" for thing in menu.things
         }
+        if is_shown and tongue == min(tongues):
+            for thing, text in zip(menu.things, words.values(), strict=True):
+                thing.label = text
         sheet = write_json({"named": words, "yes": "ja", "on": "an"}, "  ", "")
         card.add_sheet(menu.volume, f"{folder}/{tongue}/spoken.json", sheet)
     file = f"{menu.volume.role}:{folder}/*/spoken.json"
     menu.add_rule({"file": file, "format": "json", "at": "/named/{entry}", "names": "key"})
+    if is_shown:
+        menu.label = {"file": file, "format": "json", "at": "/named/{entry}"}

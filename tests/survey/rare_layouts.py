@@ -249,7 +249,9 @@ def menus_three_deep(desk: Desk) -> None:
             desk.thing(leaf, name, rooms.things[n % len(rooms.things)])
         leaves.append(leaf)
         rooms_of.append((rooms, age, rooms.things))
-    everything = [(t, leaf, r[0], r[1]) for leaf, r in zip(leaves, rooms_of, strict=True) for t in leaf.things]
+    everything = [
+        (t, leaf, r[0], r[1]) for leaf, r in zip(leaves, rooms_of, strict=True) for t in leaf.things
+    ]
     rows = []
     for t, _, _, age in everything:
         assert t.parent
@@ -412,7 +414,9 @@ def nested_groups_by_path(desk: Desk) -> None:
     for start in (0, 4, 8):
         some = menu.things[start : start + 4]
         inner = [{"title": f"Bay {start}", "all": [one(t, f"../wharf/{t.name}") for t in some[:2]]}]
-        groups.append({"title": f"Hall {start}", "all": [one(t, f"../wharf/{t.name}") for t in some[2:]], "in": inner})
+        groups.append(
+            {"title": f"Hall {start}", "all": [one(t, f"../wharf/{t.name}") for t in some[2:]], "in": inner}
+        )
     file = desk.sheet("house/halls.json", write_json({"halls": groups}, "  ", "slash"))
     menu.add_rule({"file": file, "format": "json", "at": "/halls/{row}/all/{n}", "is": "{path}"})
     menu.add_rule({"file": file, "format": "json", "at": "/halls/{row}/in/{m}/all/{n}", "is": "{path}"})

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from workbench.card.paths import VolumePath
 from workbench.jobs.survey.animations import AnimationGuess, find_animation
-from workbench.jobs.survey.entry_files import EntryFiles, find_entry_files
+from workbench.jobs.survey.entry_files import EntryFiles, find_entry_files, settle_files
 from workbench.jobs.survey.labels import LabelGuess, find_label
 from workbench.jobs.survey.menus import find_menus
 from workbench.jobs.survey.motion import Sequence as Frames
@@ -99,7 +99,9 @@ def analyse(
         return replace(before, order=order, asked=tuple(asked))
     places = reading.places
     found, doubts, weak = find_menus(places, texts.sites, texts.routes, answers, tell)
-    menus = tuple(_look_at(places, texts, menu, tell) for menu in found)
+    claimed = [find_entry_files(places, menu, texts.motions) for menu in found]
+    files = settle_files(places, found, claimed)
+    menus = tuple(_look_at(places, texts, menu, own, tell) for menu, own in zip(found, files, strict=True))
     order, asked = Listings(found).settle(answers)
     taken = {
         VolumePath(files.volume, path) for one in menus for files in one.files for _, path in files.claimed
@@ -125,8 +127,9 @@ def analyse(
     )
 
 
-def _look_at(places: Places, texts: Texts, menu: MenuGuess, tell: Tell | None) -> MenuFindings:
-    files = find_entry_files(places, menu, texts.motions)
+def _look_at(
+    places: Places, texts: Texts, menu: MenuGuess, files: tuple[EntryFiles, ...], tell: Tell | None
+) -> MenuFindings:
     reader = SiteReader(places, texts.routes, menu, _claims(places, files))
     reads: list[Read] = []
     for number, site in enumerate(texts.sites):
@@ -190,6 +193,5 @@ class _Homes:
         return max(*counts.values(), *beside.values(), 0, 0)
 
     def _above(self, home: int) -> int | None:
-        folder = self._places.folders[home]
-        above = self._places.find(folder.volume, folder.path.rpartition("/")[0]) if folder.path else None
+        above = self._places.above(home)
         return above.number if above is not None and above.path else None

@@ -19,6 +19,7 @@ _LONGEST = 160
 _SHARE = 0.3
 _ANY = ".*"
 _MOST_INNER = 400
+_CLEARLY = 1.5
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -77,6 +78,45 @@ def find_entry_files(
         for fit in _fit_names(menu, loose):
             groups[volume, title, fit.before, fit.piece, fit.after].append(fit)
     return (*folders_named, *_find_inner(places, menu), *_make_patterns(menu, groups, beside))
+
+
+def settle_files(
+    places: Places, menus: Sequence[MenuGuess], of_menus: Sequence[tuple[EntryFiles, ...]]
+) -> list[tuple[EntryFiles, ...]]:
+    """Of patterns by which two menus claim the same files those of the menu that claims clearly more.
+
+    Menus may share names; what lies in one folder under one pattern mostly goes with one of them. The entries
+    of a menu go with no other.
+    """
+    entries = {
+        (menu.volume, places.folders[key[0]].child(name))
+        for menu in menus
+        for key, name in menu.names.items()
+    }
+    claims: dict[tuple[str, str], list[tuple[int, set[str]]]] = defaultdict(list)
+    for number, patterns in enumerate(of_menus):
+        for one in patterns:
+            folder = one.pattern.rpartition("/")[0]
+            claims[one.volume, folder].append((number, {path for _, path in one.claimed}))
+    lost: set[tuple[int, str, str]] = set()
+    for (volume, folder), sharers in claims.items():
+        for number, mine in sharers:
+            if any(other != number and _is_theirs(mine, theirs) for other, theirs in sharers):
+                lost.add((number, volume, folder))
+    return [
+        tuple(
+            one
+            for one in patterns
+            if (number, one.volume, one.pattern.rpartition("/")[0]) not in lost
+            and not all((one.volume, path) in entries for _, path in one.claimed)
+        )
+        for number, patterns in enumerate(of_menus)
+    ]
+
+
+def _is_theirs(mine: set[str], theirs: set[str]) -> bool:
+    """Whether all of these files are claimed by another who claims many more beside them."""
+    return mine <= theirs and len(theirs) >= _CLEARLY * len(mine)
 
 
 def _is_in_entry(places: Places, menu: MenuGuess, folder: Folder) -> bool:

@@ -9,11 +9,13 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import Any
 
 from workbench.jobs.survey.places import fold, suffix_of
+from workbench.jobs.survey.plain import LINES, WORDS
 from workbench.jobs.survey.roster import Key, MenuGuess
 from workbench.jobs.survey.rules import Read, file_pattern, record_chain, record_of, render
 from workbench.jobs.survey.sites import MARK, Chain, Site
 from workbench.values import dataclass, field
 
+_LISTS = (LINES, WORDS)
 _WORD = re.compile(r"\w+")
 _LABEL_WORDS = re.compile(
     r"(?:^|[@_\-. ])(title|label|caption|name|text|says?|shown?|display|headline)(?:$|[_\-. ])", re.I
@@ -44,7 +46,7 @@ class LabelGuess:
     @property
     def rank(self) -> tuple[float, int, tuple[float, float, bool, int]]:
         hint = 0.3 if _LABEL_WORDS.search(self.site.tokens[-1] if self.site.tokens else "") else 0.0
-        plain = 0.2 if self.site.shape.is_plain or "{parent}" in self.file else 0.0
+        plain = 0.2 if self.site.shape.is_plain or "{" in self.file else 0.0
         count = len({key for key, _, _ in self.pairs})
         return round(self.likeness + hint + plain + 0.4 * self.cover, 1), count, self.trust
 
@@ -53,7 +55,8 @@ def find_label(
     menu: MenuGuess, reads: Sequence[Read]
 ) -> tuple[LabelGuess | None, frozenset[Site], tuple[str, ...]]:
     """The best source of shown names, all sites that hold such names, and the other sources."""
-    found = sorted(_guesses(menu, reads), key=lambda guess: guess.rank, reverse=True)
+    guesses = [*_guesses(menu, reads), *find_own_labels(menu, reads)]
+    found = sorted(guesses, key=lambda guess: guess.rank, reverse=True)
     sites = frozenset(guess.site for guess in found)
     if not found:
         return None, sites, ()
@@ -115,18 +118,41 @@ def _guess(
     if _names_others(read, pairs):
         return None
     likeness = _likeness(menu, pairs)
-    speaks = _LABEL_WORDS.search(site.tokens[-1]) is not None
     if len(pairs) < _COVER * len(naming.hits):
         return None
-    if len(pairs) > 1.2 * len({key for key, _, _ in pairs}):
+    if len(pairs) > 1.2 * len({(key, site.file_of(chain)) for key, _, chain in pairs}):
         return None  # several records for each entry: they are about something else
-    if len(pairs) < 2 or (
-        likeness < _LEAST and not (_is_prose(pairs) if speaks else _is_titles(menu, pairs))
-    ):
-        return None
-    if not speaks and _names_all(menu, pairs):
+    pairs = _first_files(site, pairs)
+    # Where a key has nothing but the text, that is all that is said of the entry: two may be called alike.
+    different = 0.7 if namer.is_key and site.tokens == namer.tokens else 0.9
+    if not _reads_like_labels(menu, site, pairs, likeness, different):
         return None
     return _make(menu, naming, read, pairs, likeness, trust)
+
+
+def _reads_like_labels(
+    menu: MenuGuess,
+    site: Site,
+    pairs: Sequence[tuple[Key, str, Chain]],
+    likeness: float,
+    different: float = 0.9,
+) -> bool:
+    """Whether the texts are like the entries' names, or like titles; under a telling word prose will do."""
+    speaks = _LABEL_WORDS.search(site.tokens[-1]) is not None
+    is_like = likeness >= _LEAST or (_is_prose(pairs) if speaks else _is_titles(menu, pairs, different))
+    return len(pairs) > 1 and is_like and (speaks or not _names_all(menu, pairs))
+
+
+def _first_files(site: Site, pairs: tuple[tuple[Key, str, Chain], ...]) -> tuple[tuple[Key, str, Chain], ...]:
+    """Of files that each name an entry (one for each language) what the first by path says."""
+    if site.shape.is_plain:
+        return pairs
+    first: dict[Key, tuple[str, tuple[Key, str, Chain]]] = {}
+    for one in pairs:
+        path = site.shape.manifests[site.file_of(one[2])].path
+        if one[0] not in first or path < first[one[0]][0]:
+            first[one[0]] = path, one
+    return tuple(one for _, one in first.values())
 
 
 def _is_less_sure(naming: Read, read: Read) -> bool:
@@ -191,13 +217,13 @@ def _is_prose(pairs: Iterable[tuple[Key, str, Chain]]) -> bool:
     return len(set(texts)) > 0.7 * len(texts) and all(any(map(str.isalpha, text)) for text in texts)
 
 
-def _is_titles(menu: MenuGuess, pairs: Sequence[tuple[Key, str, Chain]]) -> bool:
+def _is_titles(menu: MenuGuess, pairs: Sequence[tuple[Key, str, Chain]], different: float) -> bool:
     """Texts that read like titles: different, short, mostly of several words, and no names of files.
 
     Where nobody thought of a title, a device often has the name itself: that says nothing.
     """
     texts = [text.strip() for key, text, _ in pairs if fold(text) != fold(menu.names[key])]
-    if len(set(texts)) < 0.9 * len(texts) or any("/" in text or len(text) > 80 for text in texts):
+    if len(set(texts)) < different * len(texts) or any("/" in text or len(text) > 80 for text in texts):
         return False
     if sum(1 for text in texts if suffix_of(text) and " " not in text.rpartition(".")[2]) > 0.2 * len(texts):
         return False
@@ -240,3 +266,48 @@ def _make(
         return None
     form = None if naming.form == "{entry}" else naming.form
     return LabelGuess(read.site, file, at, key, form, pairs, likeness, cover, trust)
+
+
+# Files of each entry's own
+
+
+def find_own_labels(menu: MenuGuess, reads: Iterable[Read]) -> Iterator[LabelGuess]:
+    """Texts in files of which each entry has its own: in its folder, or beside all others under its name."""
+    for read in reads:
+        site = read.site
+        if site.is_key or site.is_open or site.shape.is_plain or not site.tokens or site.tokens[0] in _LISTS:
+            continue
+        file, keys = _own_file(menu, site)
+        pairs = tuple(
+            (keys[number], text, chain)
+            for chain, text in site.samples
+            if (number := site.file_of(chain)) in keys and text.strip()
+        )
+        likeness = _likeness(menu, pairs)
+        at = render(menu, site)
+        if at is None or len(pairs) < _COVER * len(site.samples) or _names_others(read, pairs):
+            continue
+        if _reads_like_labels(menu, site, pairs, likeness):
+            cover = len({key for key, _, _ in pairs}) / len(menu.names)
+            trust = 1.0, 1.0, True, 0
+            where = f"{site.shape.volume}:{file}"
+            yield LabelGuess(site, where, at, None, None, pairs, likeness, cover, trust)
+
+
+def _own_file(menu: MenuGuess, site: Site) -> tuple[str, dict[int, Key]]:
+    """The pattern with `{entry}` or `{stem}` where it varies, and by number of file the entry named."""
+    parts = site.shape.pattern.split("/")
+    for place, part in enumerate(parts):
+        if not part.startswith("*"):
+            continue
+        keys: dict[int, Key] = {}
+        hows: set[str] = set()
+        for number, manifest in enumerate(site.shape.manifests):
+            text = manifest.path.split("/")[place]
+            found = menu.find(text[: len(text) - len(part) + 1] if len(part) > 1 else text)
+            if found is not None and len(found[1]) == 1:
+                keys[number] = found[1][0]
+                hows.add("stem" if found[0] == "stem" else "entry")
+        if len(hows) == 1 and "*" not in "/".join((*parts[:place], *parts[place + 1 :])):
+            return "/".join((*parts[:place], f"{{{hows.pop()}}}{part[1:]}", *parts[place + 1 :])), keys
+    return site.shape.pattern, {}

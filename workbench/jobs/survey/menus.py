@@ -6,7 +6,8 @@ Folders that only repeat the names of another (saved games, manuals) go with tha
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections import Counter
+from collections.abc import Mapping, Sequence
 
 from workbench.jobs.survey.places import Places, fold, stems_of
 from workbench.jobs.survey.reading import Tell
@@ -14,6 +15,7 @@ from workbench.jobs.survey.roster import MenuGuess, make_menu
 from workbench.jobs.survey.routes import Routes
 from workbench.jobs.survey.sites import Site
 from workbench.jobs.survey.tally import Candidate, Tally, cut_suffixes
+from workbench.jobs.survey.unnamed import find_unnamed
 
 _FEW_MENUS = 6
 """As many folders beside each other are sooner menus than entries."""
@@ -52,7 +54,14 @@ def find_menus(
                 taken.append(one)
             elif not _is_above(places, one, taken):
                 weak.append(one)
-    menus = _make_menus(places, tally, [*taken, *_rooms(tally, taken)])
+    for one in find_unnamed(places) if not taken else ():
+        other = next((menu for menu in taken if _goes_with(places, one, menu)), None)
+        if other is None and not _is_inside(places, one, taken):
+            taken.append(one)
+        elif other is not None and _could_be_instead(one, other):
+            doubts.append((_title(places, other), _title(places, one)))
+            other.rivals.append(one)
+    menus = _make_menus(places, tally, [*taken, *_rooms(places, tally, taken)])
     return menus, tuple(doubts[:1]), tuple(_title(places, one) for one in weak if len(one.children) > 1)
 
 
@@ -73,12 +82,24 @@ def _sort(tally: Tally, candidates: list[Candidate]) -> list[Candidate]:
     )
 
 
-def _rooms(tally: Tally, taken: Sequence[Candidate]) -> Iterable[Candidate]:
-    """Where each folder is a menu, the folders themselves are listed somewhere before it."""
+def _rooms(places: Places, tally: Tally, taken: Sequence[Candidate]) -> list[Candidate]:
+    """Where each folder is a menu, the folders themselves are listed somewhere before it.
+
+    Where such folders lie side by side, so are those that hold them.
+    """
     known = {home for one in taken if one.above is None for home in one.homes}
-    for one in taken:
-        if one.above is not None and one.above not in known:
-            yield tally.make_rooms(one.above)
+    waiting = [one.above for one in taken if one.above is not None]
+    rooms: list[Candidate] = []
+    for above in waiting:
+        if above not in known:
+            known.add(above)
+            rooms.append(tally.make_rooms(above))
+    over = Counter(one.number for above in set(waiting) if (one := places.above(above)) is not None)
+    for number, count in over.items():
+        beside = sum(1 for _ in places.children(number, folders=True))
+        if count > 1 and count >= 0.6 * beside and number not in known and places.folders[number].path:
+            rooms.append(tally.make_rooms(number))
+    return rooms
 
 
 def _goes_with(places: Places, one: Candidate, menu: Candidate) -> bool:

@@ -112,7 +112,9 @@ def _weigh(card: Card, tell: Tell | None) -> tuple[int, int]:
             if "/" not in text:
                 continue
             is_address = text.startswith("file:")
-            parts = absolute_parts(text) if is_address else [p for p in split_path(text) if p not in ("", ".")]
+            parts = (
+                absolute_parts(text) if is_address else [p for p in split_path(text) if p not in ("", ".")]
+            )
             led = next(
                 (
                     (part, len(parts) - n - 1)

@@ -61,6 +61,11 @@ class Places:
         number = self._numbers.get((volume, fold(path)))
         return None if number is None else self.folders[number]
 
+    def above(self, number: int) -> Folder | None:
+        """The folder that holds a folder; None of a volume's root."""
+        folder = self.folders[number]
+        return self.find(folder.volume, folder.path.rpartition("/")[0]) if folder.path else None
+
     def homes_of_name(self, text: str) -> Sequence[int] | set[int]:
         """The folders that hold a child of this whole name."""
         return _get(self._by_name, fold(text))

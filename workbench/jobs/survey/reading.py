@@ -178,6 +178,8 @@ class _Reader:
 def _tell_format(name: str, raw: bytes) -> Format | None:
     """The format by content; the suffix of an INI file does not hide that its values are those of TOML."""
     format = detect_format(name, raw)
+    if format == "json" and _is_record_a_line(raw):
+        return "lines"
     if format in ("ini", "keyvalue") and _TOML_VALUE.search(raw):
         import tomllib
 
@@ -189,6 +191,16 @@ def _tell_format(name: str, raw: bytes) -> Format | None:
             return format
         return "toml"
     return "keyvalue" if format == "ini" and not _SECTION.search(raw) else format
+
+
+def _is_record_a_line(raw: bytes) -> bool:
+    """Whether each line is an object of its own: no JSON text as a whole (RFC 8259), but lines of records."""
+    first, _, rest = raw.lstrip().partition(b"\n")
+    if not first.rstrip().endswith(b"}") or rest.lstrip()[:1] != b"{":
+        return False
+    from workbench.jobs.survey.columns import is_record_lines
+
+    return is_record_lines(raw.decode("utf-8-sig", "replace"))
 
 
 def _is_odd(name: str) -> bool:

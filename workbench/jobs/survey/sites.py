@@ -102,7 +102,7 @@ def find_sites(shape: Shape, find_home: Callable[[Iterable[str]], int]) -> Itera
                 lists.append(node)
             elif isinstance(value, dict):
                 dicts.append(node)
-        if texts:
+        if texts and tokens:  # a file that is one text has no place to speak of
             yield _make_site(shape, tokens, False, texts)
         if lists:
             waiting.append(_open_lists(shape, tokens, lists))

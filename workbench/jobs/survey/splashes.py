@@ -119,12 +119,20 @@ def find_splashes(
     said = [one for one in also if _moment_of(one.at) is not None]
     # An ordinary picture is a splash where its name says so, or where nothing else is and it stands alone.
     beside = {one.at.parent for one in (*whole, *said) if one.at.parent.path}
+    # At a volume's root lies all sorts of things: there it has to be of the same kind too.
+    at_root = {(one.at.parent, one.kind.container) for one in said if not one.at.parent.path}
     alone = Counter(one.at.parent for one in pictures)
     near = [
         one
         for one in also
         if one not in said
-        and (one.at.parent in beside or (alone[one.at.parent] == 1 and not _is_for_looks(one.at)))
+        and (
+            one.at.parent in beside
+            or (
+                not _is_for_looks(one.at)
+                and (alone[one.at.parent] == 1 or (one.at.parent, one.kind.container) in at_root)
+            )
+        )
     ]
     whole += [*said, *near] if whole or said or len(also) > 2 else also
     return panel, tuple(_name_moments(whole))
@@ -132,7 +140,11 @@ def find_splashes(
 
 def _is_for_looks(at: VolumePath) -> bool:
     """Whether a picture's name, or its folder's, says that it is there for its own sake."""
-    return _LOOK.search(at.name) is not None if not at.parent.path else _GALLERY.search(at.parent.name) is not None
+    return (
+        _LOOK.search(at.name) is not None
+        if not at.parent.path
+        else _GALLERY.search(at.parent.name) is not None
+    )
 
 
 def _bitmaps(tree: Tree, folder: Folder, taken: Collection[VolumePath]) -> Iterator[_Found]:

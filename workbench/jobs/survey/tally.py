@@ -7,9 +7,10 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Literal
 
 from workbench.card.media_names import is_media
+from workbench.jobs.survey.columns import find_fields
 from workbench.jobs.survey.pictures import is_picture
 from workbench.jobs.survey.places import Places, fold, stems_of, suffix_of
-from workbench.jobs.survey.plain import WORDS
+from workbench.jobs.survey.plain import LINES, WORDS
 from workbench.jobs.survey.reading import Tell
 from workbench.jobs.survey.routes import Routes
 from workbench.jobs.survey.sites import Site
@@ -86,6 +87,10 @@ class Tally:
                 for place, home in enumerate(route.homes):
                     if place >= route.first:
                         named[home].paths[number].add(fold(route.parts[place]))
+        if site.tokens[0] == LINES:
+            for fields in find_fields([text for _, text in site.samples]):
+                for text in fields:
+                    self._count_bare(number, text)
 
     def _count_bare(self, number: int, text: str) -> None:
         """Folders with a child of this name or stem, spelled so: `THEME` is not the folder `theme`."""
@@ -140,8 +145,7 @@ class Tally:
     def _families(self, single: Mapping[int, Candidate]) -> Iterable[Candidate]:
         by_above: dict[int, list[int]] = defaultdict(list)
         for home in single:
-            folder = self._places.folders[home]
-            above = self._places.find(folder.volume, folder.path.rpartition("/")[0]) if folder.path else None
+            above = self._places.above(home)
             if above is not None:
                 by_above[above.number].append(home)
         for above_number, homes in by_above.items():
