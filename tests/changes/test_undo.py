@@ -129,6 +129,19 @@ def test_a_conflict_names_its_cause(tmp_path: Path) -> None:
         plan_undo(card, 2)
 
 
+def test_what_holds_its_old_content_already_is_no_conflict(tmp_path: Path) -> None:
+    """A device that wrote its list back at exit, or a person, has undone that part; the rest follows."""
+    card = make_shelf(tmp_path)
+    start = snapshot(tmp_path)
+    apply(card, plan_rename(tmp_path, "Alpha", "Aleph"))
+    (tmp_path / "list.json").write_bytes(MANIFEST)
+    plan = plan_undo(card, 1)
+    assert [type(step) for step in plan.steps] == [Move]
+    assert any("list.json" in note for note in plan.notes)
+    apply(card, plan)
+    assert snapshot(tmp_path) == start
+
+
 def test_the_parts_without_conflict_can_be_taken_back(tmp_path: Path) -> None:
     """`partial` leaves what conflicts, lists it, and says so in the title."""
     card = make_card(tmp_path, {"f": b"1", "g": b"1"})

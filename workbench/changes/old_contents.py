@@ -67,6 +67,9 @@ class OldContents:
         if self._fingerprint(node) == written.fingerprint:
             self._write_old(thing, written, node, place, now)
             return
+        if self._fingerprint(node) == thing.fingerprint and self.since.is_edited_outside(written):
+            self.since.notes.append(f"{shown(str(place))} holds what it held before already; it stays.")
+            return
         for step in self._take_back(thing, written, place, now) or ():
             self.since.do(step)
 

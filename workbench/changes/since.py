@@ -22,6 +22,9 @@ _KEPT_DEPTH = 4
 """Slashes in `.cardwright/changes/ID/kept/N`."""
 
 
+_OUTSIDE = "an edit outside Cardwright"
+
+
 class Since:
     """`record` on `tree` as it will be after `waiting`; `later` are the changes after it that `waiting` does
     not take back.
@@ -166,7 +169,11 @@ class Since:
                 if start == place or place.is_below(start):
                     return f"change {record.number}, {shown(record.title)}"
             place = trail.follow(place)
-        return "an edit outside Cardwright"
+        return _OUTSIDE
+
+    def is_edited_outside(self, thing: Touched) -> bool:
+        """Whether no later change had to do with what this one put there."""
+        return self._name_cause(thing) == _OUTSIDE
 
 
 def is_kept_itself(place: VolumePath) -> bool:
