@@ -56,15 +56,15 @@ class Fingerprint:
     frames: tuple[tuple[int, int], ...]
     delay: Fraction | None
     loops: int | None
-    waiting: int
-    """The plan that waited, as a whole: it may have put other pictures of the same size there."""
+    tree: Tree
+    """The card as it was then: another plan may put other pictures of the same size there."""
 
 
 def fingerprint(desk: Desk, facts: AnimationFacts) -> Fingerprint:
     one = facts.animation
     frames = tuple((frame.number, frame.size) for frame in one.frames)
     delay = one.pace.delay if one.pace is not None else None
-    return Fingerprint(one.name, frames, delay, one.loops, id(desk.waiting))
+    return Fingerprint(one.name, frames, delay, one.loops, desk.tree())
 
 
 def examine(desk: Desk, name: str, progress: OnProgress, cancelled: Cancelled) -> FlashVerdict:

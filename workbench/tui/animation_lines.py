@@ -44,7 +44,7 @@ def facts_lines(facts: AnimationFacts, verdict: FlashVerdict | None, width: int)
         ("plays", f"{one.loops} times" if one.loops else ""),
     )
     said += [(word, text) for word, text in extra if text]
-    lines = [Line.of((f"{word:<9}", "muted"), part) for word, text in said for part in _fold(text, width - 9)]
+    lines = [line for word, text in said for line in _told(word, text, width)]
     lines += flash_lines(verdict, width)
     for problem in facts.problems:
         lines.append(BLANK)
@@ -78,5 +78,7 @@ def show_bytes(size: int) -> str:
     return show_size(size)
 
 
-def _fold(text: str, width: int) -> list[str]:
-    return wrap(text, max(10, width)) or [""]
+def _told(word: str, text: str, width: int) -> list[Line]:
+    """A word, and what there is to say of it, one below the other where it is long."""
+    parts = wrap(text, max(10, width - 9))
+    return [Line.of((f"{'' if number else word:<9}", "muted"), part) for number, part in enumerate(parts)]

@@ -56,6 +56,8 @@ if TYPE_CHECKING:
 
 MOST_BYTES = 24 * 1024
 """Of a frame in its pane."""
+REMEMBERED = 8
+"""How many verdicts are held."""
 NONE = "no boot animation is on this card: n makes one"
 
 
@@ -231,7 +233,8 @@ class AnimationsPage(Page):
         key, name = fingerprint(desk, facts), facts.animation.name
         verdict = await do_long_work(self.workbench, f"Examining {name}", partial(examine, desk, name))
         if verdict is not None:
-            self._verdicts[key] = verdict
+            held = list(self._verdicts.items())[1 - REMEMBERED :]
+            self._verdicts = dict([*held, (key, verdict)])
             self._show_facts()
         return verdict
 

@@ -265,8 +265,9 @@ class _Painter:
     def _fit(self, picture: Image) -> list[str]:
         while True:
             cells = half_blocks(picture, *self._room)
-            lines = [_row(line, is_true=self._stage.is_true_colour) for line in cells]
             columns, rows = self._room
+            left = " " * ((self._stage.columns - len(cells[0])) // 2 if cells else 0)
+            lines = [left + _row(line, is_true=self._stage.is_true_colour) for line in cells]
             if sum(map(len, lines)) + 2 * sum(map(len, cells)) <= MOST_BYTES or min(columns, rows) <= 4:
                 return lines
             self._room = columns * 7 // 8, rows * 7 // 8
@@ -300,7 +301,7 @@ def _row(line: list[Cell], *, is_true: bool) -> str:
         if changed:
             out.append(f"\x1b[{';'.join(changed)}m")
             above, below = codes
-        out.append(HALF_BLOCK)
+        out.append(" " if upper == lower else HALF_BLOCK)
     return "".join(out)
 
 
