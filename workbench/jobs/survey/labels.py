@@ -275,8 +275,10 @@ def find_own_labels(menu: MenuGuess, reads: Iterable[Read]) -> Iterator[LabelGue
     """Texts in files of which each entry has its own: in its folder, or beside all others under its name."""
     for read in reads:
         site = read.site
-        if site.is_key or site.is_open or site.shape.is_plain or not site.tokens or site.tokens[0] in _LISTS:
+        if site.is_key or site.is_open or site.shape.is_plain or site.tokens[0] in _LISTS:
             continue
+        if read.form not in ("", "{entry}", "{stem}") or read.reach:
+            continue  # paths
         file, keys = _own_file(menu, site)
         pairs = tuple(
             (keys[number], text, chain)
