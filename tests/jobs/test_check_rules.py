@@ -65,6 +65,9 @@ CASES = (
          both(make("data/shelf/.Nobody"), replace(REGISTER, '"pinned": [', '"pinned": ["Nobody",'))),
     Case("dangling-reference", append("main/memory/favourites.list", "parlour/Puzzles/Gone.game\n"),
          append("main/memory/favourites.list", "parlour/Puzzles/Boats.game\n"), "fernway"),
+    # settings beside the rows are no row of an entry
+    Case("dangling-reference", append(ROOMS, "\n[Gone]\ntitle = Gone\n"),
+         append(ROOMS, "\n[general]\nintro = river\nowner = me\n"), "fernway"),
     Case("missing-target", replace(REGISTER, "shelf/#9 Bus/begin", "shelf/#9 Bus/begun"),
          replace(REGISTER, "shelf/#9 Bus/begin", "shelf/#9 Bus/tale.txt")),
     Case("wrong-case", replace(REGISTER, '"pinned": [', '"pinned": ["BOATS",'),

@@ -15,6 +15,7 @@ from workbench.jobs.check.checked_card import CheckedCard
 from workbench.jobs.check.finding import Finding, Level
 from workbench.jobs.check.leads import THERE, Lead
 from workbench.jobs.check.manifests_read import ReadManifest, Ruled
+from workbench.jobs.check.other_rows import OtherRows
 from workbench.jobs.check.respell import respelling
 from workbench.jobs.check.rule import Rule
 from workbench.jobs.check.take_out import taking_out
@@ -105,6 +106,7 @@ class _Reading:
         if at is None and manifest.format == "lines":
             at = _EVERY_LINE
         spoilt: set[str] = set()
+        others = OtherRows(manifest.document)
         for node in find_matching(manifest.document, at, lambda text: text not in fine):
             if not looking.concerns(node):
                 continue
@@ -112,6 +114,8 @@ class _Reading:
             if lead.fate == "there" or (lead.fate == "astray"):
                 fine.add(node.text)
                 self._there[kind] += 1
+                continue
+            if lead.fate == "gone" and rule.names_key and others.has(node):
                 continue
             if manifest.format == "ini":
                 spoilt.add(_line_of(manifest.document.raw, node))
