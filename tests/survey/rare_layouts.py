@@ -451,6 +451,205 @@ def one_folder_of_everything(desk: Desk) -> None:
     desk.splash("house/dawn.bmp")
 
 
+@rare
+def ids_between_names(desk: Desk) -> None:
+    """Records under ids of their own; the order in which they come names ids only."""
+    menu = desk.menu("bothy", names(6, 9))
+    desk.fill(menu)
+    desk.label(menu, {})
+    records = {f"k{n:02d}": {"dir": one(t), "text": t.label, "rank": n} for n, t in enumerate(menu.things)}
+    data = {"order": list(records)[::-1], "records": records}
+    file = desk.sheet("house/almanack.json", write_json(data, "  ", ""))
+    menu.label = {"file": file, "format": "json", "at": "/records/{id}/text", "key": "/records/{id}/dir"}
+    menu.add_rule({"file": file, "format": "json", "at": "/records/{id}/dir", "is": "{entry}"})
+    desk.splash("house/dawn.bmp")
+
+
+@rare
+def numbered_sections(desk: Desk) -> None:
+    """`[leaf 1]`, `[leaf 2]`: the section counts, a key in it names the entry, another leads to it."""
+    menu = desk.menu("gable/reels", names(11, 10, "reel"), ("reel",))
+    desk.label(menu, {})
+    sections = {
+        f"leaf {n}": {"what": one(t, t.stem), "goes": one(t, f"gable/reels/{t.name}"), "title": t.label}
+        for n, t in enumerate(menu.things, 1)
+    }
+    file = desk.sheet("house/leaves.cfg", write_ini({"house": {"loud": 3}, **sections}, " = ", "leaves"))
+    at = "/leaf {row}"
+    label = {"at": f"{at}/title", "key": f"{at}/what", "is": "{stem}"}
+    menu.label = {"file": file, "format": "ini", **label}
+    menu.add_rule({"file": file, "format": "ini", "at": f"{at}/what", "is": "{stem}"})
+    menu.add_rule({"file": file, "format": "ini", "at": f"{at}/goes", "is": "{path}"})
+    desk.splash("house/dawn.bmp")
+
+
+@rare
+def pictures_in_two_sizes(desk: Desk) -> None:
+    """The same icons in folders named by their width; a folder of papers for each entry."""
+    menu = desk.menu("silo", names(16, 9, "tape"), ("tape",))
+    rows = [one(t, t.path) for t in menu.things]
+    file = desk.sheet("house/all.json", write_json({"all": rows}, "", ""))
+    menu.add_rule({"file": file, "format": "json", "at": "/all/{row}", "is": "{path}"})
+    desk.pictures(menu, "house/faces/32/{stem}.png", (32, 32))
+    desk.pictures(menu, "house/faces/64/{stem}.png", (64, 64))
+    menu.companions.append("hold:papers/{stem}")
+    for t in menu.things[:6]:
+        desk.card.add(desk.hold, f"papers/{t.stem}/read me.txt", b"Turn it twice.\nThen wait.\n")
+        desk.card.note_folder(desk.hold, f"papers/{t.stem}", t)
+    desk.splash("house/dawn.bmp")
+
+
+@rare
+def quoted_values_and_stems(desk: Desk) -> None:
+    """`piece_1="…"` with quotes in a shell's manner; a list of stems, one a line."""
+    menu = desk.menu("dresser", names(21, 10, "yarn"), ("yarn",))
+    lines = Sheet().put("# kept by the house\n")
+    for number, t in enumerate(menu.things, 1):
+        lines.mark(one(t), "text")
+        lines.put(f'PIECE_{number}="{t.name}"\n')
+    lines.put("LOUD=4\n")
+    file = desk.sheet("house/pieces.env", lines)
+    menu.add_rule({"file": file, "format": "keyvalue", "at": "/PIECE_{row}", "is": "{entry}"})
+    stems = [one(t, t.stem) for t in menu.things[2:8]]
+    other = desk.sheet("house/cherished.txt", write_lines(stems))
+    menu.add_rule({"file": other, "format": "lines", "is": "{stem}"})
+    desk.splash("house/dawn.bmp")
+
+
+@rare
+def tables_of_toml(desk: Desk) -> None:
+    """A table from name to shown name, an array of favourites, what was open last."""
+    menu = desk.menu("cloister", names(27, 9, "skein"), ("skein",))
+    desk.label(menu, {})
+    data = {
+        "lastly": one(menu.things[3]),
+        "dear": [one(t) for t in menu.things[1:6]],
+        "shown": {one(t): t.label for t in menu.things},
+    }
+    file = desk.sheet("house/cloister.toml", write_toml(data, "cloister"))
+    menu.label = {"file": file, "format": "toml", "at": "/shown/{entry}"}
+    menu.add_rule({"file": file, "format": "toml", "at": "/shown/{entry}", "names": "key"})
+    menu.add_rule({"file": file, "format": "toml", "at": "/dear/{row}", "is": "{entry}"})
+    menu.add_rule({"file": file, "format": "toml", "at": "/lastly", "is": "{entry}"})
+    desk.splash("house/dawn.bmp")
+
+
+@rare
+def rooms_as_keys(desk: Desk) -> None:
+    """Rooms are keys, their entries lie in lists below; saved things by room."""
+    outer = desk.menu("garth", ("Attic", "Cellar", "Long Gallery"))
+    menu = desk.menu("garth", (), ("tap",), outer)
+    for number, name in enumerate(names(30, 15, "tap")):
+        desk.thing(menu, name, outer.things[number % 3])
+    data = {
+        one(room): {"kind": "room", "has": [one(t) for t in menu.things if t.parent is room]}
+        for room in outer.things
+    }
+    file = desk.sheet("house/rooms.json", write_json(data, "  ", ""))
+    outer.add_rule({"file": file, "format": "json", "at": "/{entry}", "names": "key"})
+    menu.add_rule({"file": file, "format": "json", "at": "/{parent}/has/{row}", "is": "{entry}"})
+    desk.splash("house/dawn.bmp")
+
+
+@rare
+def commands_with_paths(desk: Desk) -> None:
+    """A command for each entry, its path in quotes among the words; a label cannot be told by one."""
+    menu = desk.menu("alcove", names(34, 8, "tape"), ("tape",))
+    rows = [
+        {"says": LABELS[n], "do": one(t, f"play --loop 3 '/srv/keel/{t.path}' --calm")}
+        for n, t in enumerate(menu.things)
+    ]
+    file = desk.sheet("house/does.json", write_json({"rows": rows}, "  ", ""))
+    menu.add_rule({"file": file, "format": "json", "at": "/rows/{row}/do", "is": "{path}"})
+    desk.splash("house/dawn.bmp")
+
+
+@rare
+def names_in_lower_case(desk: Desk) -> None:
+    """A FAT card whose names are all upper case; what is written of them is lower case."""
+    menu = desk.menu("TAPES", [name.upper() for name in names(37, 10, "tap")], ("tap",))
+    rows = [{"file": one(t, t.name.lower()), "turns": n} for n, t in enumerate(menu.things)]
+    file = desk.sheet("HOUSE/ALL.JSN", write_json(rows, " ", ""))
+    menu.add_rule({"file": file, "format": "json", "at": "/{row}/file", "is": "{entry}"})
+    lines = [one(t, f"/srv/keel/tapes/{t.name.lower()}") for t in menu.things[:5]]
+    menu.add_rule(
+        {"file": desk.sheet("HOUSE/DEAR.LST", write_lines(lines)), "format": "lines", "is": "{path}"}
+    )
+    desk.splash("HOUSE/DAWN.BMP")
+
+
+@rare
+def words_in_each_folder(desk: Desk) -> None:
+    """`piece.conf` in each entry has its shown name and opens a file beside it; a list names some."""
+    menu = desk.menu("turret", names(42, 10))
+    desk.fill(menu, "body.bin")
+    desk.label(menu, {"file": "hold:turret/{entry}/piece.conf", "format": "keyvalue", "at": "/calledas"})
+    for n, t in enumerate(menu.things):
+        keys = {"calledas": t.label, "opens": "body.bin", "turns": n}
+        desk.card.add(desk.hold, f"{t.path}/piece.conf", write_keyvalue(keys, "=", "x").text.encode())
+    lines = [one(t) for t in menu.things[:5]]
+    file = desk.sheet("house/lately.lst", write_lines(lines))
+    menu.add_rule({"file": file, "format": "lines", "is": "{entry}"})
+    desk.splash("house/dawn.bmp")
+
+
+@rare
+def motion_at_a_rate(desk: Desk) -> None:
+    """A boot animation of BMP frames counted from 1, its rate and count in the house's own settings."""
+    menu = desk.menu("vault", names(45, 8, "tap"), ("tap",))
+    rows = [{"what": one(t)} for t in menu.things]
+    file = desk.sheet("house/all.json", write_json({"all": rows}, "", ""))
+    menu.add_rule({"file": file, "format": "json", "at": "/all/{row}/what", "is": "{entry}"})
+    for n in range(1, 25):
+        desk.card.add(desk.hold, f"house/motion/rise/p{n:03d}.bmp", bmp(draw(160, 120, n), 24))
+    settings = {"start": {"motion": "rise", "frames": 24, "fps": 12}, "sound": {"loud": 4}}
+    desk.sheet("house/motion/rise/rise.json", write_json(settings, "  ", ""))
+    desk.card.animation = {
+        "folder": "hold:house/motion/{name}",
+        "frames": {"pattern": "p{n}.bmp", "first": 1, "pad": 3},
+        "settings": {
+            "file": "hold:house/motion/{name}/rise.json",
+            "format": "json",
+            "count": "/start/frames",
+            "rate": "/start/fps",
+        },
+    }
+    desk.splash("house/dawn.bmp")
+
+
+@rare
+def splashes_of_every_moment(desk: Desk) -> None:
+    """Four moments, PNG and BMP mixed, in a folder of their own beside a folder of wallpapers."""
+    menu = desk.menu("barn", names(50, 8))
+    desk.fill(menu)
+    rows = [one(t) for t in menu.things]
+    file = desk.sheet("house/all.json", write_json(rows, "", ""))
+    menu.add_rule({"file": file, "format": "json", "at": "/{row}", "is": "{entry}"})
+    desk.splash("house/greetings/on.png", "start", "png")
+    desk.splash("house/greetings/plugged.bmp", "charging")
+    desk.splash("house/greetings/weak.bmp", "low-battery")
+    desk.splash("house/greetings/farewell.png", "shutdown", "png")
+    for n in range(5):
+        desk.card.add(desk.hold, f"wallpapers/view {n}.png", png(draw(*desk.card.panel, 40 + n)))
+
+
+@rare
+def menus_that_share_pictures(desk: Desk) -> None:
+    """Two menus, one folder of icons; names of one begin like names of the other."""
+    first = desk.menu(
+        "croft", [f"{name}.tap" for name in ("Boat", "Owl", "Knot", "Ash", "Fern", "Moss")], ("tap",)
+    )
+    second = desk.menu("hutch", ("Boats", "Owl.2", "Knot 9", "Ash Tree", "Ferns", "Mossy"))
+    desk.fill(second)
+    for menu, where in ((first, "tape"), (second, "room")):
+        rows = [{"id": one(t), "x": 4} for t in menu.things]
+        file = desk.sheet(f"house/{where}.json", write_json({"in": rows}, "  ", ""))
+        menu.add_rule({"file": file, "format": "json", "at": "/in/{row}/id", "is": "{entry}"})
+    desk.pictures(first, "house/faces/{stem}.png")
+    desk.pictures(second, "house/faces/{entry}.png")
+    desk.splash("house/dawn.bmp")
+
+
 def make_rare(name: str) -> CardPlan:
     """The layout of that name."""
     return RARE[name]()

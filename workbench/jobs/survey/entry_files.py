@@ -96,22 +96,27 @@ def settle_files(
     claims: dict[tuple[str, str], list[tuple[int, set[str]]]] = defaultdict(list)
     for number, patterns in enumerate(of_menus):
         for one in patterns:
-            folder = one.pattern.rpartition("/")[0]
-            claims[one.volume, folder].append((number, {path for _, path in one.claimed}))
-    lost: set[tuple[int, str, str]] = set()
-    for (volume, folder), sharers in claims.items():
-        for number, mine in sharers:
-            if any(other != number and _is_theirs(mine, theirs) for other, theirs in sharers):
-                lost.add((number, volume, folder))
+            claims[_shelf(one)].append((number, _claimed(one)))
     return [
         tuple(
             one
             for one in patterns
-            if (number, one.volume, one.pattern.rpartition("/")[0]) not in lost
-            and not all((one.volume, path) in entries for _, path in one.claimed)
+            if not any(
+                other != number and _is_theirs(_claimed(one), theirs) for other, theirs in claims[_shelf(one)]
+            )
+            and not all((one.volume, path) in entries for path in _claimed(one))
         )
         for number, patterns in enumerate(of_menus)
     ]
+
+
+def _shelf(one: EntryFiles) -> tuple[str, str]:
+    """The folder of a pattern."""
+    return one.volume, one.pattern.rpartition("/")[0]
+
+
+def _claimed(one: EntryFiles) -> set[str]:
+    return {path for _, path in one.claimed}
 
 
 def _is_theirs(mine: set[str], theirs: set[str]) -> bool:

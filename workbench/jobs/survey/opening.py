@@ -6,9 +6,10 @@ Whether a folder is a volume or holds volumes is told as everything else here: b
 from __future__ import annotations
 
 import os
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
+from workbench.card.command_words import split_command
 from workbench.card.computer import Computer
 from workbench.card.discovery import open_card
 from workbench.card.disk_tree import DiskTree
@@ -18,6 +19,7 @@ from workbench.card.profile import Profile
 from workbench.card.volumes import Card
 from workbench.errors import CardError
 from workbench.jobs.survey.analysis import find_texts
+from workbench.jobs.survey.places import Places, fold
 from workbench.jobs.survey.reading import Tell, read_card
 from workbench.jobs.survey.routes import absolute_parts, split_path
 from workbench.jobs.survey.surveying import with_legal_roles
@@ -103,38 +105,47 @@ def _weigh(card: Card, tell: Tell | None) -> tuple[int, int]:
     """How many texts lead somewhere if the folders are volumes, and how many only if they are not."""
     reading = read_card(DiskTree(card), sample=_SAMPLE, tell=tell)
     texts = find_texts(reading)
-    names = {volume.root.name: role for role, volume in card.volumes.items()}
+    names = {fold(volume.root.name): role for role, volume in card.volumes.items()}
     apart = together = 0
     through: list[tuple[str, int]] = []
     """Of absolute paths that lead through a folder: which, and how many parts lie below it."""
     for site in texts.sites:
-        for chain, text in () if site.is_key else site.samples[:200]:
-            if "/" not in text:
-                continue
-            is_address = text.startswith("file:")
-            parts = (
-                absolute_parts(text) if is_address else [p for p in split_path(text) if p not in ("", ".")]
-            )
-            led = next(
-                (
-                    (part, len(parts) - n - 1)
-                    for n, part in enumerate(parts)
-                    if part in names and parts[n + 1 :] and reading.places.exists(names[part], parts[n + 1 :])
-                ),
-                None,
-            )
-            if led is not None and text.startswith(("/", "file:", "$")):
-                through.append(led)
-            elif led is not None:
-                together += 1
-            else:
-                manifest = site.shape.manifests[site.file_of(chain)]
-                routes = texts.routes.find(text, manifest)
-                # A path that starts in the manifest's own folder says nothing about volumes.
-                apart += any(route.exists and route.first == 0 for route in routes)
+        for chain, whole in () if site.is_key else site.samples[:200]:
+            for text in _paths_in(whole):
+                led = _lead_through(reading.places, names, text)
+                if led is not None and text.startswith(("/", "file:", "$")):
+                    through.append(led)
+                elif led is not None:
+                    together += 1
+                else:
+                    manifest = site.shape.manifests[site.file_of(chain)]
+                    routes = texts.routes.find(text, manifest)
+                    # A path that starts in the manifest's own folder says nothing about volumes.
+                    apart += any(route.exists and route.first == 0 for route in routes)
     if not apart and not together and len(names) <= _FEW:
         # Mount points that end in the folders' names: volumes are often mounted under their labels. Where all
         # lead right into one folder, that is sooner a folder of entries than a volume of nothing else.
         is_one_folder = len({name for name, _ in through}) == 1 and all(depth == 1 for _, depth in through)
         return (0, len(through)) if is_one_folder else (len(through), 0)
     return apart, together + len(through) * (len(names) > _FEW)
+
+
+def _paths_in(text: str) -> Sequence[str]:
+    """The text, or the words of a command that hold a path."""
+    if "/" not in text:
+        return ()
+    words = [word.text for word in split_command(text)] if " " in text else []
+    absolute = [word for word in words if word != text and word.startswith("/") and "/" in word[1:]]
+    return (text,) if text.startswith(("/", "file:", "$")) or not absolute else absolute
+
+
+def _lead_through(places: Places, names: Mapping[str, str], text: str) -> tuple[str, int] | None:
+    """The folder that a path leads through, and how many parts lie below it."""
+    parts = absolute_parts(text) if text.startswith("file:") else split_path(text)
+    parts = [part for part in parts if part not in ("", ".")]
+    for number, part in enumerate(parts):
+        below = parts[number + 1 :]
+        role = names.get(fold(part))
+        if role is not None and below and places.exists(role, below):
+            return fold(part), len(below)
+    return None
