@@ -21,8 +21,9 @@ from workbench.card.tree import Tree
 from workbench.changes.plan import Plan, Remove
 from workbench.errors import ProfileError
 from workbench.jobs.animate.setting import put_choice
-from workbench.jobs.animate.sheets import Sheets
+from workbench.jobs.animate.sheets import Sheet, Sheets
 from workbench.jobs.entry_remove import plan_remove
+from workbench.jobs.placing import has_place
 from workbench.shown import shown
 
 
@@ -89,7 +90,15 @@ def _drop_shared(sheets: Sheets, rule: AnimationRule, animation: Animation, gone
     for file, format_, selector in places:
         at, where = place(file, animation.name), pointer(selector, animation.name)
         if "{name}" in selector.source and where is not None and not _is_in(at, set(gone)):
-            sheets.open(at, format_).drop(where)
+            sheet = sheets.open(at, format_)
+            sheet.drop(where)
+            _drop_empty(sheet, where.rpartition("/")[0], animation.name)
+
+
+def _drop_empty(sheet: Sheet, row: str, name: str) -> None:
+    """Take out the row that was the animation's own, once nothing is left in it."""
+    if row.rpartition("/")[2] == name and has_place(sheet.document, row) and not sheet.document.get(row):
+        sheet.drop(row)
 
 
 def _let_nothing_play(sheets: Sheets, tree: Tree, profile: Profile, animation: Animation) -> list[str]:

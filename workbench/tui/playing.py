@@ -12,8 +12,10 @@ import sys
 import time
 from collections.abc import Callable, Iterator
 from fractions import Fraction
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
+from workbench.media.colours import Colour
 from workbench.media.preview import HALF_BLOCK, Cell, half_blocks
 from workbench.shown import shown
 from workbench.values import dataclass, field
@@ -293,19 +295,22 @@ class _Painter:
 def _row(line: list[Cell], *, is_true: bool) -> str:
     """One row of cells; a colour is said only where it changes."""
     out: list[str] = []
-    above: str | None = None
-    below: str | None = None
-    for upper, lower in line:
-        codes = _code(38, upper, is_true), _code(48, lower, is_true)
-        changed = [code for code, before in zip(codes, (above, below), strict=True) if code != before]
-        if changed:
-            out.append(f"\x1b[{';'.join(changed)}m")
-            above, below = codes
+    before: Cell | None = None
+    for cell in line:
+        upper, lower = cell
+        if before is None:
+            out.append(f"\x1b[{_code(38, upper, is_true)};{_code(48, lower, is_true)}m")
+        elif cell != before:
+            above = _code(38, upper, is_true) if upper != before[0] else ""
+            below = _code(48, lower, is_true) if lower != before[1] else ""
+            out.append(f"\x1b[{above}{';' if above and below else ''}{below}m")
+        before = cell
         out.append(" " if upper == lower else HALF_BLOCK)
     return "".join(out)
 
 
-def _code(ground: int, colour: tuple[int, int, int], is_true: bool) -> str:
+@lru_cache(maxsize=1 << 16)
+def _code(ground: int, colour: Colour, is_true: bool) -> str:
     if is_true:
         return f"{ground};2;{colour[0]};{colour[1]};{colour[2]}"
     red, green, blue = (round(part / 255 * 5) for part in colour)
