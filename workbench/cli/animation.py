@@ -1,4 +1,4 @@
-"""`cardwright animation CARD show | retime | resize | renumber | mend | export | choose [NAME] [FILE]`."""
+"""`cardwright animation CARD ACT [NAME] [FILE]`: looks at the boot animations on a card, and changes them."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from workbench.changes.plan import Plan
     from workbench.jobs.animation import AnimationFacts
 
-ACTS = ("show", "retime", "resize", "renumber", "mend", "export", "choose")
+ACTS = ("show", "retime", "resize", "renumber", "mend", "export", "choose", "remove")
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -110,6 +110,10 @@ def _plan(args: argparse.Namespace, opened: Opened, watch: Watch) -> Plan:
         )
     from workbench.jobs.animation_numbers import plan_mend, plan_renumber
 
+    if args.act == "remove":
+        from workbench.jobs.animation_remove import plan_remove_animation
+
+        return plan_remove_animation(opened.tree, opened.profile, args.name)
     if args.act == "renumber":
         return plan_renumber(opened.tree, opened.profile, args.name)
     return plan_mend(opened.tree, opened.profile, args.name, args.gaps)
