@@ -115,6 +115,15 @@ def test_the_report_tells_what_has_to_be_known(larkspur: Motion) -> None:
     assert len(shape["cautions"]) == 3
 
 
+@pytest.mark.parametrize("silent", [False, True])
+def test_the_drift_of_a_silent_clip_names_no_sound(larkspur: Motion, silent: bool) -> None:
+    """Where nothing is heard, what comes apart is the last frame and the clip's end."""
+    clip = larkspur.clip(duration=0.5)
+    text = "\n".join(larkspur.plan(clip, delay=Fraction(35, 1000), silent=silent).report.lines())
+    assert ("sound and picture apart at the end" in text) != silent
+    assert ("the last frame ends 25 ms after the clip" in text) == silent
+
+
 def test_progress_is_told_and_cancel_leaves_nothing(larkspur: Motion) -> None:
     """What is done of how many; a stop is one error, and no plan comes of it."""
     import fake_render

@@ -173,6 +173,16 @@ def test_retiming_keeps_the_frames(motion: Motion, home: Path) -> None:
     assert (home / "play.conf").read_text().count("\n") == 4
 
 
+def test_what_was_asked_for_is_not_advised_again(motion: Motion) -> None:
+    """Retimed with the frames kept, then again with the length kept: only a new sound helps by then."""
+    motion.apply(plan_retime(motion.tree, motion.profile, "river", Fraction(1, 10)))
+    for resample in (False, True):
+        plan = plan_retime(motion.tree, motion.profile, "river", Fraction(1, 10), resample=resample)
+        assert "Set the pace" in plan.title
+        notes = [note for note in plan.notes if "from its clip" in note]
+        assert notes and all(("--resample" in note) != resample for note in notes)
+
+
 def test_faster_frames_repeat_the_one_of_their_time(motion: Motion) -> None:
     """Twice as many, each old one twice; the sound still fits."""
     old = played(motion)["frames"]

@@ -58,9 +58,9 @@ def plan_retime(
     facts = Facts(animation.name, count, rule.frames.first, pace)
     sheets = Sheets(tree, profile)
     put_settings(sheets, rule, facts, None, None)
-    title = f"Show {animation.name} at {pace.describe()}"
+    title = f"Set the pace of {animation.name} to {pace.describe()}"
     plan = Plan(title, (*steps, *sheets.steps()))
-    return _with_notes(tree, profile, animation, plan, count, pace)
+    return _with_notes(tree, profile, animation, plan, count, pace, resample=resample)
 
 
 def _resample(rule: AnimationRule, animation: Animation, pace: Pace) -> list[int]:
@@ -108,7 +108,14 @@ def _move_frames(
 
 
 def _with_notes(
-    tree: Tree, profile: Profile, animation: Animation, plan: Plan, count: int, pace: Pace
+    tree: Tree,
+    profile: Profile,
+    animation: Animation,
+    plan: Plan,
+    count: int,
+    pace: Pace,
+    *,
+    resample: bool,
 ) -> Plan:
     from workbench.values import replace
 
@@ -116,8 +123,8 @@ def _with_notes(
     notes = [f"{count} frames in {float(length):.2f} s, one each {float(pace.delay * 1000):g} ms."]
     sound = show_animation(tree, profile, animation.name).sound_length
     if sound is not None and abs(sound - length) >= pace.delay:
+        other = "" if resample else ", or give --resample to keep the length"
         notes.append(
-            f"The sound plays {float(sound):.2f} s and will not fit any more: make it anew from its clip, or "
-            "give --resample to keep the length."
+            f"The sound plays {float(sound):.2f} s and does not fit: make it anew from its clip{other}."
         )
     return replace(plan, notes=(*plan.notes, *notes))

@@ -98,12 +98,16 @@ def show_flash(verdict: FlashVerdict) -> str:
     turns = max(verdict.transitions, verdict.red_transitions)
     if verdict.passes:
         small = f"; {verdict.area:.0%} of the panel flashes more often, under a tenth" if verdict.area else ""
-        return f"flashing: passes; at most {turns} changes ({flashes} flashes) in any second{small}"
+        return f"flashing: passes; at most {_count_turns(turns, flashes)} in any second{small}"
     second = float(verdict.first_failing_second or 0)
     return (
-        f"flashing: FAILS in the second that begins at {second:.2f} s: {turns} changes ({flashes} flashes); "
+        f"flashing: FAILS in the second that begins at {second:.2f} s: {_count_turns(turns, flashes)}; "
         f"by {', '.join(verdict.failed)}"
     )
+
+
+def _count_turns(turns: int, flashes: int) -> str:
+    return f"{turns} change{'s' * (turns != 1)} ({flashes} flash{'es' * (flashes != 1)})"
 
 
 def show_size(size: int) -> str:
@@ -129,8 +133,7 @@ def _lines(report: AnimateReport) -> list[str]:
         f"{report.written} written, {report.kept} there already, {report.removed} old ones put away",
         f"{show_size(report.bytes)} on the card ({report.bytes:,} bytes in units of {report.unit:,})",
         f"the start takes {show_seconds(report.startup)} longer",
-        f"sound and picture apart at the end: {report.drift_ours_ms:+.1f} ms; with every source frame shown "
-        f"for one delay: {describe_drift(Fraction(report.drift_naive_ms) / 1000)}",
+        _show_drift(report),
     ]
     if report.sound_length is not None:
         unknown = "not measured" if report.true_peak is None else "too short or too quiet to measure"
@@ -144,6 +147,25 @@ def _lines(report: AnimateReport) -> list[str]:
         lines.append(f"what would help: {', '.join(report.remedies)}")
     lines += [f"traded: {one}" for one in report.traded]
     return lines + list(report.notes) + [f"Caution: {one}" for one in report.cautions]
+
+
+def _show_drift(report: AnimateReport) -> str:
+    naive = "with every source frame shown for one delay"
+    if report.sound_length is None:
+        return (
+            f"the last frame ends {_show_apart(report.drift_ours_ms)}; {naive}: "
+            f"{_show_apart(report.drift_naive_ms)}"
+        )
+    return (
+        f"sound and picture apart at the end: {report.drift_ours_ms:+.1f} ms; {naive}: "
+        f"{describe_drift(Fraction(report.drift_naive_ms) / 1000)}"
+    )
+
+
+def _show_apart(drift_ms: float) -> str:
+    if not round(drift_ms):
+        return "with the clip"
+    return f"{abs(drift_ms):.0f} ms {'after' if drift_ms > 0 else 'before'} the clip"
 
 
 def _shape(report: AnimateReport) -> dict[str, Any]:
