@@ -146,6 +146,63 @@ def test_the_menu_stays_until_a_key_is_pressed() -> None:
     assert terminal.time == 9.0 and any("Boats" in text for _, text in terminal.written)
 
 
+class Link:
+    """A terminal at the end of a slow link that takes everything at once and hands it on byte by byte."""
+
+    def __init__(self, bytes_a_second: float, delay: float = 0.0) -> None:
+        self.time = self.free = 0.0
+        self.rate, self.delay = bytes_a_second, delay
+        self.answers: list[float] = []
+        self.seen: list[tuple[float, int, float]] = []
+        """When a frame was there as a whole, which one, and how long it was on its way."""
+
+    def write(self, text: str) -> None:
+        took = len(text.encode()) / self.rate
+        self.free = max(self.free, self.time) + took
+        if "38;2;" in text:
+            self.seen.append((self.free, int(text.split("38;2;")[1].split(";")[0]), took))
+        if text == "\x1b[5n":
+            self.answers.append(self.free + self.delay)
+
+    def wait(self, seconds: float) -> str:
+        if self.answers and self.answers[0] <= self.time + seconds:
+            self.time = max(self.time, self.answers.pop(0))
+            return "\x1b[0n"
+        self.time += seconds
+        return ""
+
+
+def striped(_scene: Scene, index: int) -> Image.Image:
+    """A frame of some size on its way."""
+    picture = Image.new("RGB", (18, 14), (index, 0, 0))
+    for x in range(1, 18, 2):
+        picture.paste((index, 255 - index, x * 9), (x, 0, x + 1, 14))
+    return picture
+
+
+@pytest.mark.parametrize("rate", [6_000, 20_000, 60_000])
+def test_a_link_that_holds_back_delays_no_frame(rate: int) -> None:
+    """Each frame that is seen was due when it was sent: late by its own way at most, whatever the buffers."""
+    link = Link(rate)
+    stage = Stage(20, 8, True, link.write, lambda: link.time, link.wait, asks=True)
+    drawn, dropped = play(Rehearsal((scene(60, "1/20"),), ()), stage, striped)
+    began = 0.0
+    assert drawn + dropped == 60 and len(link.seen) == drawn >= 3
+    for at, index, took in link.seen:
+        assert at - took - (began + index / 20) < 1 / 20 + 0.01
+    assert not link.answers, "nothing is left for whoever reads the keys next"
+
+
+def test_a_terminal_that_does_not_answer_is_asked_once() -> None:
+    """Half a second is waited; then it plays as ever."""
+    terminal = Terminal(0.001)
+    stage = terminal.stage()
+    stage.asks = True
+    assert play(Rehearsal((scene(10, "1/20"),), ()), stage, colour_of) == (10, 0)
+    assert sum(text == "\x1b[5n" for _, text in terminal.written) == 1
+    assert terminal.time == pytest.approx(1.0, abs=0.01)
+
+
 def test_progress_says_how_long_it_will_take(capsys: pytest.CaptureFixture[str]) -> None:
     """By what was done so far; at most four times a second; on standard error alone."""
     clock = [0.0]

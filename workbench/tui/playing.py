@@ -1,7 +1,10 @@
 """Plays pictures in the terminal in half blocks, each at its true time. Knows nothing of Textual.
 
 The clock leads: when a slow link took too long for a frame, those whose time has passed are left out, and
-no frame is ever late. Only rows that have changed are drawn again, and a frame costs at most `MOST_BYTES`.
+no frame is ever late. So that a link cannot hide what it holds back in its buffers, the terminal is asked
+after each frame whether it is there (ECMA-48, 8.3.35 DSR), and the next goes out when it has answered; a
+terminal that does not answer is not asked again. Only rows that have changed are drawn again, and a frame
+costs at most `MOST_BYTES`.
 """
 
 from __future__ import annotations
@@ -32,10 +35,15 @@ MOST_BYTES = 64 * 1024
 _LEAST_WAIT = 0.0005
 """Seconds: less than any eye sees, more than a clock's rounding."""
 _LONG = 3600.0
+_ASK, _ANSWER = "\x1b[5n", "\x1b[0n"
+_PATIENCE = 0.5
+"""Seconds in which a terminal that can answer does."""
 _KEYS_AT_END = "any key: end"
 _KEYS = "space: stop and go on   , . or ← →: frame by frame   q: end"
 
 _WORDS = {" ": "pause", ".": "on", "\x1b[C": "on", ",": "back", "\x1b[D": "back"}
+_TORN = ("\x1b", "\x1b[", "\x1b[0")
+"""Beginnings of a sequence whose rest is still to come."""
 _ENDS = ("q", "Q", "\x1b", "\x03")
 
 
@@ -55,6 +63,8 @@ class Stage:
     now: Callable[[], float] = time.monotonic
     wait: Callable[[float], str] = _sleep
     """Waits so many seconds, or until a key is pressed, and answers that key; empty for none."""
+    asks: bool = False
+    """Whether it may be asked if it has shown what was sent, and its answers come as keys do."""
     drawn: dict[int, str] = field(default_factory=dict)
     """What stands in each row."""
 
@@ -75,7 +85,7 @@ def open_stage() -> Iterator[Stage]:
     stage = Stage(max(2, columns), max(4, rows), is_true, write)
     with _keys() as wait:
         if wait is not None:
-            stage.wait = wait
+            stage.wait, stage.asks = wait, True
         yield stage
 
 
@@ -98,7 +108,7 @@ def _keys() -> Iterator[Callable[[float], str] | None]:
     try:
         yield lambda seconds: _wait_for_key(descriptor, seconds)
     finally:
-        termios.tcsetattr(descriptor, termios.TCSADRAIN, before)
+        termios.tcsetattr(descriptor, termios.TCSAFLUSH, before)
 
 
 def _wait_for_key(descriptor: int, seconds: float) -> str:
@@ -106,7 +116,10 @@ def _wait_for_key(descriptor: int, seconds: float) -> str:
 
     if not select.select([descriptor], [], [], seconds)[0]:
         return ""
-    return os.read(descriptor, 16).decode("ascii", "replace") or "q"
+    text = os.read(descriptor, 64).decode("ascii", "replace") or "q"
+    while text.endswith(_TORN) and select.select([descriptor], [], [], 0.02)[0]:
+        text += os.read(descriptor, 64).decode("ascii", "replace")
+    return text
 
 
 def play(
@@ -146,22 +159,48 @@ class _Player:
         self._place: tuple[Scene, int] | None = None
         """Scene and frame on the screen."""
         self._painter = _Painter(stage)
+        self._answers = self._is_owed = False
+        """Whether the terminal answers, and whether it still owes the answer for the last frame."""
         self.drawn = self.dropped = 0
 
     def run(self) -> None:
+        self._ask_first()
+        self._began = self._stage.now()
         while True:
             place = self._find(self._time)
             if place is None:
                 self._count_dropped(None)
-                return
-            is_shown = place == self._place
-            if not is_shown:
+                break
+            is_new = place != self._place and not self._is_owed
+            if is_new:
                 self._show(*place)
             if place[0].length is None and not self._holds:
-                return
+                break
             # Keys count even where every frame takes longer than it stands.
-            if self._is_ended_by(self._stage.wait(self._till_next(place) if is_shown else 0.0)):
-                return
+            key = self._take(self._stage.wait(0.0 if is_new else self._till_next(place)))
+            if self._is_ended_by(key):
+                break
+        self._await_answer(2 * _PATIENCE)
+
+    def _ask_first(self) -> None:
+        """Find out whether the terminal answers."""
+        if self._stage.asks:
+            self._stage.write(_ASK)
+            self._is_owed = True
+            self._await_answer(_PATIENCE)
+            self._is_owed = False
+
+    def _await_answer(self, seconds: float) -> None:
+        """Wait for an answer that is owed, so that it reaches nobody else."""
+        until = self._stage.now() + seconds
+        while self._is_owed and (left := until - self._stage.now()) > 0:
+            self._take(self._stage.wait(max(left, _LEAST_WAIT)))
+
+    def _take(self, text: str) -> str:
+        """Take note of an answer; what is left is a key."""
+        if _ANSWER in text:
+            self._answers, self._is_owed = True, False
+        return text.replace(_ANSWER, "")
 
     @property
     def _time(self) -> Fraction:
@@ -198,6 +237,9 @@ class _Player:
         frame = index % max(1, len(scene.frames)) if scene.frames else 0
         picture = self._picture_of(scene, frame)
         self._painter.paint(picture, scene.title + said, is_new=is_new)
+        if self._answers:
+            self._stage.write(_ASK)
+            self._is_owed = True
         if self._stands is None:
             self.drawn += 1
 
