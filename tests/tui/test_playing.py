@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import os
+import select
+import termios
 from fractions import Fraction
 
 import pytest
@@ -12,7 +15,7 @@ from workbench.card.paths import VolumePath
 from workbench.cli.watching import Watch
 from workbench.jobs.animate import Progress
 from workbench.jobs.rehearsal import Rehearsal, Scene
-from workbench.tui.playing import MOST_BYTES, Stage, play
+from workbench.tui.playing import MOST_BYTES, Stage, open_stage, play
 
 
 class Terminal:
@@ -201,6 +204,26 @@ def test_a_terminal_that_does_not_answer_is_asked_once() -> None:
     assert play(Rehearsal((scene(10, "1/20"),), ()), stage, colour_of) == (10, 0)
     assert sum(text == "\x1b[5n" for _, text in terminal.written) == 1
     assert terminal.time == pytest.approx(1.0, abs=0.01)
+
+
+def test_keys_come_as_they_are_pressed(monkeypatch: pytest.MonkeyPatch) -> None:
+    """From a terminal: no line to wait for, ctrl-C as a key; its modes are as before in the end."""
+    main, other = os.openpty()
+    try:
+        before = termios.tcgetattr(other)
+        with os.fdopen(os.dup(other)) as keyboard, monkeypatch.context() as patched:
+            patched.setattr("sys.stdin", keyboard)
+            with open_stage() as stage:
+                assert stage.asks and stage.wait(0) == ""
+                for key in (b" ", b"\x03", b"\x1b[0n."):
+                    os.write(main, key)
+                    assert stage.wait(5) == key.decode()
+                os.write(main, b"left over")
+        assert termios.tcgetattr(other) == before
+        assert select.select([other], [], [], 0)[0] == []
+    finally:
+        os.close(main)
+        os.close(other)
 
 
 def test_progress_says_how_long_it_will_take(capsys: pytest.CaptureFixture[str]) -> None:

@@ -95,14 +95,17 @@ def _keys() -> Iterator[Callable[[float], str] | None]:
     try:
         import termios
         import tty
-
+    except ImportError:
+        yield None
+        return
+    try:
         descriptor = sys.stdin.fileno()
         before = termios.tcgetattr(descriptor)
         tty.setcbreak(descriptor)
         now = termios.tcgetattr(descriptor)
         now[3] &= ~termios.ISIG  # ctrl-C comes as a key: it ends the playing and nothing else
         termios.tcsetattr(descriptor, termios.TCSADRAIN, now)
-    except (ImportError, OSError, ValueError, termios.error):
+    except (OSError, ValueError, termios.error):
         yield None
         return
     try:
