@@ -177,9 +177,15 @@ class _Homes:
 
     def __init__(self, places: Places) -> None:
         self._places = places
+        self._known: dict[str, bool] = {}
 
     def is_name(self, text: str) -> bool:
-        return bool(self._places.homes_of_name(text) or self._places.homes_of_stem(text))
+        """Whether anything is called so; files of one shape ask for the same keys over and over."""
+        known = self._known.get(text)
+        if known is None:
+            known = bool(self._places.homes_of_name(text) or self._places.homes_of_stem(text))
+            self._known[text] = known
+        return known
 
     def count_together(self, keys: Iterable[str]) -> int:
         """How many of the keys are children of one and the same folder, or of folders side by side."""

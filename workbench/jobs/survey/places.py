@@ -50,11 +50,17 @@ class Places:
         number = len(self.folders)
         self.folders.append(Folder(number, volume, path, listing))
         self._numbers[volume, fold(path)] = number
+        by_name, by_stem = self._by_name, self._by_stem
         for name, is_folder in listing:
-            _put(self._by_name, fold(name), number)
-            if not is_folder:
-                for stem in stems_of(name):
-                    _put(self._by_stem, fold(stem), number)
+            key = name.upper() if name.isascii() else fold_name(name, "fat")
+            if by_name.setdefault(key, number) != number:
+                _put(by_name, key, number)
+            if is_folder or "." not in name:
+                continue
+            for stem in stems_of(name):
+                key = stem.upper() if stem.isascii() else fold_name(stem, "fat")
+                if by_stem.setdefault(key, number) != number:
+                    _put(by_stem, key, number)
 
     def find(self, volume: str, path: str) -> Folder | None:
         """The folder at a path."""

@@ -20,6 +20,8 @@ from workbench.values import dataclass, field, replace
 _VARIABLE = re.compile(r"\$(?:(\w+)|\{(\w+)\})(?=/)", re.ASCII)
 _LONGEST = 2048
 _MOST_LEARNED = 20_000
+_MOST_OF_SITE = 500
+"""Texts of one kind of place that are asked where they lead: the rest say the same."""
 _SPLITTING = re.compile(r"[\s\"']")
 _NAME = re.compile(r"[A-Za-z_][A-Za-z0-9_]*", re.ASCII)
 
@@ -236,7 +238,7 @@ def _pathlike(sites: Iterable[Site]) -> Iterable[Seen]:
     for site in sites:
         if site.is_key:
             continue
-        for chain, text in site.samples:
+        for chain, text in site.samples[:: max(1, len(site.samples) // _MOST_OF_SITE)]:
             if "/" not in text or len(text) > _LONGEST or count > _MOST_LEARNED:
                 continue
             if text.startswith(("/", "file:", "$")):

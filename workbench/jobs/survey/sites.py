@@ -166,13 +166,13 @@ def _open_map(dicts: list[_Node]) -> tuple[list[_Branch], list[Sample]]:
 
 def _open_record(dicts: list[_Node], counts: Counter[str]) -> list[_Branch]:
     """Keys belong to the format, save that numbered ones (`item1`, `item2`) count as one."""
-    forms = Counter(_DIGITS.sub(MARK, key, count=1) for key in counts)
-    found: dict[str, list[_Node]] = {}
+    form_of = {key: _DIGITS.sub(MARK, key, count=1) for key in counts}
+    forms = Counter(form_of.values())
+    token_of = {key: form if MARK in form and forms[form] > 1 else key for key, form in form_of.items()}
+    found: dict[str, list[_Node]] = {token: [] for token in token_of.values()}
     for chain, members in dicts:
         for key, value in members.items():
-            form = _DIGITS.sub(MARK, key, count=1)
-            token = form if MARK in form and forms[form] > 1 else key
-            found.setdefault(token, []).append(((chain, key), value))
+            found[token_of[key]].append(((chain, key), value))
     return list(found.items())
 
 
