@@ -30,10 +30,12 @@ from PIL import Image
 
 from workbench.card.discovery import open_card
 from workbench.card.disk_tree import DiskTree
+from workbench.card.paths import VolumePath
 from workbench.changes.apply import apply
+from workbench.changes.plan import Plan, Remove
 from workbench.changes.undo import plan_undo
 from workbench.jobs.check.checking import check_card
-from workbench.jobs.check.finding import Finding
+from workbench.jobs.check.finding import Finding, Remedy
 from workbench.jobs.check.mending import Mending, plan_mends, trace_back
 from workbench.jobs.splash import show, view
 
@@ -167,6 +169,24 @@ def test_only_the_rules_that_are_named_are_mended(practice_card: Callable[[str],
     mending, after = mend(folder, "larkspur", {"host-litter"})
     assert [one.rule for one in mending.mended] == ["host-litter"]
     assert "dangling-reference" in {one.rule for one in after}
+
+
+def test_a_mend_that_would_put_something_else_wrong_is_left(practice_card: Callable[[str], Path]) -> None:
+    """No rule's remedy is known to do so; one that did is left with its reason, and the rest is mended."""
+    folder = practice_card("larkspur")
+    put("data/.DS_Store", b"x")(folder)
+    profile = profile_of("larkspur")
+    tree = DiskTree(open_card(str(folder), [profile], profile))
+    found = check_card(tree, profile)
+    begin = VolumePath("data", "shelf/Boats/begin")
+    harmful = Remedy("take it away", lambda now, _: Plan("", (Remove(begin),) if now.stat(begin) else ()))
+    bad = Finding("no-interpreter-line", "warning", begin, 1, "made up", harmful)
+    mending = plan_mends(tree, profile, [*found, bad])
+    assert [(one.finding, one.because) for one in mending.left] == [
+        (bad, "mending it would put something else wrong")
+    ]
+    assert [one.rule for one in mending.mended] == ["host-litter"]
+    assert mending.plan.on(tree).stat(begin) is not None
 
 
 def test_a_long_list_is_mended_to_its_end(practice_card: Callable[[str], Path]) -> None:

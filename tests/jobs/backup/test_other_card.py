@@ -9,7 +9,7 @@ import pytest
 from workbench.card.disk_tree import DiskTree
 from workbench.card.volumes import Card, Volume
 from workbench.errors import UsageError
-from workbench.jobs.backup.other_card import FAT_FILE, Target, _count_entries, plan_move, read_target
+from workbench.jobs.backup.other_card import Target, _count_entries, plan_move, read_target
 from workbench.jobs.backup.sizes import read_size
 
 
@@ -56,8 +56,12 @@ def test_what_would_not_survive(tree):
     for name in ("aux.txt", "a:b", "File", "file", "caf\u00e9", "cafe\u0301"):
         (root / name).write_bytes(b"x")
     (root / "link").symlink_to("File")
-    with open(root / "film", "wb") as film:
-        os.truncate(film.fileno(), FAT_FILE + 1)
+    for name, size in (
+        ("film", 1 << 32),
+        ("long film", (1 << 32) - 1),
+    ):  # a directory entry has 32 bits for it
+        with open(root / name, "wb") as film:
+            os.truncate(film.fileno(), size)
     found = {(one.at.name, one.kind) for one in plan_move(disk, Target("fat32", 32768)).troubles}
     assert found == {
         ("aux.txt", "name"),
