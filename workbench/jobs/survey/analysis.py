@@ -80,6 +80,13 @@ def find_texts(reading: Reading) -> Texts:
     return Texts(shapes, sites, Routes(places, sites), find_sequences(places))
 
 
+def find_first_texts(reading: Reading) -> Texts:
+    """The same from a first look, each file by itself, for which no name is looked up."""
+    shapes = tuple(Shape(one.volume, one.path, one.format, (one,)) for one in reading.manifests)
+    sites = tuple(site for shape in shapes for site in find_sites(shape, lambda _: 0))
+    return Texts(shapes, sites, Routes(reading.places, sites, is_first_look=True), ())
+
+
 def analyse(
     reading: Reading,
     texts: Texts,

@@ -18,7 +18,7 @@ from workbench.card.making import make_known_card, make_unknown_card
 from workbench.card.profile import Profile
 from workbench.card.volumes import Card
 from workbench.errors import CardError
-from workbench.jobs.survey.analysis import find_texts
+from workbench.jobs.survey.analysis import find_first_texts
 from workbench.jobs.survey.places import Places, fold
 from workbench.jobs.survey.reading import Tell, read_card
 from workbench.jobs.survey.routes import absolute_parts, split_path
@@ -104,7 +104,7 @@ def find_volumes(folder: Path, computer: Computer, tell: Tell | None = None) -> 
 def _weigh(card: Card, tell: Tell | None) -> tuple[int, int]:
     """How many texts lead somewhere if the folders are volumes, and how many only if they are not."""
     reading = read_card(DiskTree(card), sample=_SAMPLE, tell=tell)
-    texts = find_texts(reading)
+    texts = find_first_texts(reading)
     names = {fold(volume.root.name): role for role, volume in card.volumes.items()}
     apart = together = 0
     through: list[tuple[str, int]] = []

@@ -42,6 +42,8 @@ class Places:
         self._by_name: dict[str, _Homes] = {}
         self._by_stem: dict[str, _Homes] = {}
         self._spelled: dict[int, set[str]] = {}
+        self._held: dict[int, set[str]] = {}
+        self._is_indexed = False
         for volume in self.volumes:
             for path, listing in index.folders(volume).items():
                 self._add(volume, path, listing)
@@ -50,17 +52,22 @@ class Places:
         number = len(self.folders)
         self.folders.append(Folder(number, volume, path, listing))
         self._numbers[volume, fold(path)] = number
+
+    def _index(self) -> None:
+        """Note where each name stands: not before it is asked, since whether a path exists needs no index."""
+        self._is_indexed = True
         by_name, by_stem = self._by_name, self._by_stem
-        for name, is_folder in listing:
-            key = name.upper() if name.isascii() else fold_name(name, "fat")
-            if by_name.setdefault(key, number) != number:
-                _put(by_name, key, number)
-            if is_folder or "." not in name:
-                continue
-            for stem in stems_of(name):
-                key = stem.upper() if stem.isascii() else fold_name(stem, "fat")
-                if by_stem.setdefault(key, number) != number:
-                    _put(by_stem, key, number)
+        for number, folder in enumerate(self.folders):
+            for name, is_folder in folder.listing:
+                key = name.upper() if name.isascii() else fold_name(name, "fat")
+                if by_name.setdefault(key, number) != number:
+                    _put(by_name, key, number)
+                if is_folder or "." not in name:
+                    continue
+                for stem in stems_of(name):
+                    key = stem.upper() if stem.isascii() else fold_name(stem, "fat")
+                    if by_stem.setdefault(key, number) != number:
+                        _put(by_stem, key, number)
 
     def find(self, volume: str, path: str) -> Folder | None:
         """The folder at a path."""
@@ -74,15 +81,22 @@ class Places:
 
     def homes_of_name(self, text: str) -> Sequence[int] | set[int]:
         """The folders that hold a child of this whole name."""
+        if not self._is_indexed:
+            self._index()
         return _get(self._by_name, fold(text))
 
     def homes_of_stem(self, text: str) -> Sequence[int] | set[int]:
         """The folders that hold a file of this stem."""
+        if not self._is_indexed:
+            self._index()
         return _get(self._by_stem, fold(text))
 
     def holds(self, number: int, name: str) -> bool:
         """Whether a folder has a child of this name."""
-        return number in self.homes_of_name(name)
+        held = self._held.get(number)
+        if held is None:
+            held = self._held[number] = {fold(child) for child, _ in self.folders[number].listing}
+        return fold(name) in held
 
     def spells(self, number: int, name: str) -> bool:
         """Whether a folder has a child spelled exactly so, or a file of exactly that stem."""

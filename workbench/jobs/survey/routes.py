@@ -76,8 +76,10 @@ class _Votes:
 class Routes:
     """Resolves paths as the device would."""
 
-    def __init__(self, places: Places, sites: Sequence[Site]) -> None:
+    def __init__(self, places: Places, sites: Sequence[Site], *, is_first_look: bool = False) -> None:
+        """Learn from the texts; at a first look, paths from a folder that nobody named lead nowhere."""
         self._places = places
+        self._is_first_look = is_first_look
         self.mounts: dict[str, str] = {}
         """Device path by volume."""
         self.mount_votes: dict[str, _Votes] = defaultdict(_Votes)
@@ -155,7 +157,7 @@ class Routes:
             if self._places.exists(volume, rest):
                 self.variable_votes[name].add(mount or "/", seen)
                 return
-            for number in self._places.homes_of_name(rest[0]) if rest else ():
+            for number in self._places.homes_of_name(rest[0]) if rest and not self._is_first_look else ():
                 folder = self._places.folders[number]
                 if folder.volume == volume and self._places.exists(volume, [*split_path(folder.path), *rest]):
                     self.variable_votes[name].add(f"{mount}/{folder.path}", seen)
@@ -219,7 +221,7 @@ class Routes:
             if route is not None and route.exists and len(route.parts) > route.first:
                 return route
         plain = _walk(parts)
-        if len(plain) > 1:
+        if len(plain) > 1 and not self._is_first_look:
             for number in self._places.homes_of_name(plain[0]):
                 home = self._places.folders[number]
                 base = split_path(home.path)
