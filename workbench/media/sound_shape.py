@@ -41,8 +41,12 @@ def shape_sound(
 def _filter(pieces: Iterable[SoundPiece], rate: int, channels: int, speed: Fraction) -> Iterator[Any]:
     graph: _Graph | None = None
     skipped = 0
+    is_whole = not split_speed(speed)
     for piece in pieces:
         kind = (piece.rate, piece.layout)
+        if graph is None and is_whole and kind == (rate, LAYOUTS[channels]):
+            yield piece.samples.T  # as it has to be: the filters would only copy it
+            continue
         if graph is None:
             early = round(early_by(speed, piece.rate) * rate)
             yield np.zeros((max(0, early), channels), np.float32)

@@ -16,10 +16,10 @@ import numpy as np
 _TIMES = 8
 _TAPS = 32
 _PIECE = 32768
+_SPAN = 32
+"""Samples that one row of a product of matrices answers for: BLAS takes a fifth of a convolution's time."""
 _NEAR = 0.7
 """Under cos 45 degrees: what a place beside the peak has at least."""
-_MANY = 8
-"""From one place in eight on, going over all of them at once is quicker."""
 SILENT = -math.inf
 
 
@@ -27,8 +27,9 @@ class PeakMeter:
     """Follows the highest value of all channels together."""
 
     def __init__(self, channels: int) -> None:
-        self._phases = _design()
-        self._middle = np.ascontiguousarray(self._phases[::-1, _TIMES // 2 - 1])
+        phases = _design()
+        self._all = _spread(phases)
+        self._middle = _spread(phases[:, _TIMES // 2 - 1 : _TIMES // 2])
         self._waiting = np.zeros((_TAPS - 1, channels), np.float32)
         self._peak = 0.0
 
@@ -49,22 +50,30 @@ class PeakMeter:
         if len(around) < _TAPS:
             return
         for channel in np.ascontiguousarray(around.T):
-            before = np.abs(channel[_TAPS // 2 - 1 : -(_TAPS // 2)])
-            after = np.abs(channel[_TAPS // 2 : len(channel) - _TAPS // 2 + 1])
-            grid = np.maximum(np.abs(np.convolve(channel, self._middle, "valid")), np.maximum(before, after))
-            self._peak = max(self._peak, float(grid.max()))
-            if self._peak:
-                self._look_between(channel, np.flatnonzero(grid >= _NEAR * self._peak))
+            self._look_along(channel, len(channel) - _TAPS + 1)
 
-    def _look_between(self, channel: Any, places: Any) -> None:
-        """All eight values beside the places where the peak can be."""
-        if len(places) * _MANY > len(channel):
-            phases = (np.convolve(channel, phase, "valid") for phase in self._phases[::-1].T)
-            highest = max(float(np.abs(phase).max()) for phase in phases)
-        else:
-            windows = np.lib.stride_tricks.sliding_window_view(channel, _TAPS)[places]
-            highest = float(np.abs(np.einsum("wt,tp->wp", windows, self._phases)).max(initial=0.0))
-        self._peak = max(self._peak, highest)
+    def _look_along(self, channel: Any, count: int) -> None:
+        """One channel, of which `count` places have all the samples that they need around them."""
+        spans = -(-count // _SPAN)
+        padded = np.zeros(spans * _SPAN + _TAPS, np.float32)
+        padded[: len(channel)] = channel
+        windows = np.lib.stride_tricks.sliding_window_view(padded, _SPAN + _TAPS - 1)[: spans * _SPAN : _SPAN]
+        grid = np.abs(windows.copy() @ self._middle)
+        sampled = np.abs(padded[_TAPS // 2 - 1 : _TAPS // 2 + spans * _SPAN])
+        np.maximum(grid, sampled[:-1].reshape(spans, _SPAN), out=grid)
+        np.maximum(grid, sampled[1:].reshape(spans, _SPAN), out=grid)
+        grid.reshape(-1)[count:] = 0  # where the zeros that fill the last span would be heard as a click
+        self._peak = max(self._peak, float(grid.max()))
+        if self._peak:
+            self._look_between(windows, np.flatnonzero(grid.max(axis=1) >= _NEAR * self._peak), count)
+
+    def _look_between(self, windows: Any, spans: Any, count: int) -> None:
+        """All eight values of the spans in which the peak can be."""
+        values = np.abs(windows[spans] @ self._all)
+        if len(spans) and spans[-1] == len(windows) - 1:
+            phases = values.shape[1] // _SPAN
+            values[-1, (count - (len(windows) - 1) * _SPAN) * phases :] = 0
+        self._peak = max(self._peak, float(values.max(initial=0.0)))
 
 
 def measure_true_peak(samples: Any) -> float:
@@ -81,3 +90,12 @@ def _design() -> Any:
     window = np.i0(8.0 * np.sqrt(np.maximum(0.0, 1 - spread * spread))) / np.i0(8.0)
     taps = np.sinc(places) * window
     return (taps / taps.sum(axis=0)).astype(np.float32)
+
+
+def _spread(phases: Any) -> Any:
+    """Taps × phases as a matrix from the samples around a span to every phase of every place in it."""
+    taps, count = phases.shape
+    matrix = np.zeros((_SPAN + taps - 1, _SPAN, count), np.float32)
+    for place in range(_SPAN):
+        matrix[place : place + taps, place] = phases
+    return matrix.reshape(_SPAN + taps - 1, _SPAN * count)
