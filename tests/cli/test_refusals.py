@@ -46,6 +46,15 @@ def test_bad_input_gets_a_sentence(words, code, kind, says, practice_card, cardw
     assert not (card / "data/.cardwright").exists()
 
 
+def test_what_is_in_the_way_is_placed_once(practice_card, cardwright):
+    """A manifest's own error tells its file and line; the list of conflicts does not say them again."""
+    card = practice_card("larkspur")
+    (card / "data/house/register.json").write_text('{"things": {"Boats": }}')
+    said = cardwright("rename", card, "Boats", "Sails", "--yes")
+    told = next(line for line in said.out.splitlines() if "register.json" in line)
+    assert (said.code, told.count("data:house/register.json, line 1")) == (1, 1)
+
+
 def test_a_malformed_manifest_in_the_way_is_named_and_mended(practice_card, cardwright):
     """The rename is refused with file and line; after the mend it goes through."""
     card = practice_card("larkspur")

@@ -155,7 +155,14 @@ def say_plan(plan: Plan) -> None:
     if plan.conflicts:
         say("In the way:")
         for conflict in plan.conflicts:
-            say(f"  {conflict.at}{f', line {conflict.line}' if conflict.line else ''}: {conflict.because}")
+            say(f"  {_conflict_sentence(conflict)}")
+
+
+def _conflict_sentence(conflict: Conflict) -> str:
+    """The place, once: a manifest's own error names it already."""
+    if conflict.because.startswith(f"{conflict.at}, line "):
+        return conflict.because
+    return f"{conflict.at}{f', line {conflict.line}' if conflict.line else ''}: {conflict.because}"
 
 
 def _where(mention: Mention) -> str:
