@@ -68,11 +68,11 @@ def _order_words(order: RenderOrder) -> str:
 def _run(
     order: RenderOrder, words: list[str], progress: Told, cancelled: Callable[[], bool]
 ) -> dict[str, Any]:
-    from workbench.jobs.animate.run import CancelledError
-
     try:
         said = run_told(_WORKER, words, progress=progress, cancelled=cancelled)
     except StoppedError as error:
+        from workbench.jobs.animate.run import CancelledError
+
         raise CancelledError("stopped; nothing was changed") from error
     except WorkerError as error:
         raise MediaError(
