@@ -99,6 +99,10 @@ def _numbers(data: Plain, tokens: tuple[str, ...] = ()) -> Iterator[tuple[str, f
     if isinstance(data, dict):
         for key, value in data.items():
             yield from _numbers(value, (*tokens, str(key)))
+    elif isinstance(data, list):
+        for number, item in enumerate(data):
+            if isinstance(item, dict):  # XML's elements; a bare list of numbers is no setting
+                yield from _numbers(item, (*tokens, str(number)))
     elif isinstance(data, bool):
         return
     elif isinstance(data, int | float) or (isinstance(data, str) and _NUMBER.fullmatch(data)):

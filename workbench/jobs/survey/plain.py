@@ -53,9 +53,13 @@ def _read_toml(raw: bytes, path: str) -> Plain:
 
 
 def _read_xml(raw: bytes, path: str) -> Plain:
+    from workbench.jobs.survey.quick_plain import read_quick_xml
     from workbench.manifests.xml_judge import judge_xml
     from workbench.manifests.xml_walk import find_all_texts
 
+    quick = read_quick_xml(raw)
+    if quick is not None:
+        return quick
     root: dict[str, Plain] = {}
     for found in find_all_texts(judge_xml(raw, path)):
         here: dict[str, Plain] = root
@@ -89,8 +93,12 @@ def _read_shell(raw: bytes, path: str) -> Plain:
 
 
 def _read_keyed(raw: bytes, format: Format, path: str) -> Plain:
+    from workbench.jobs.survey.quick_plain import read_quick_ini
     from workbench.manifests.opening import open_document
 
+    quick = read_quick_ini(raw) if format == "ini" else None
+    if quick is not None:
+        return quick
     data: dict[str, Plain] = {}
     for node in open_document(raw, format, path).find(None):
         tokens = split_pointer(node.pointer)

@@ -10,12 +10,12 @@ import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 
 from workbench.card.contents import Contents, TooLarge
-from workbench.card.media_names import is_media
+from workbench.card.media_names import MEDIA
 from workbench.card.name_index import index_names
 from workbench.card.paths import VolumePath
 from workbench.card.tree import Listing, Tree
 from workbench.errors import CardError, ManifestError
-from workbench.jobs.survey.places import Folder, Places, suffix_of
+from workbench.jobs.survey.places import Folder, Places
 from workbench.jobs.survey.plain import Plain, read_plain
 from workbench.late_pattern import late_pattern
 from workbench.manifests.detection import detect_format
@@ -132,18 +132,22 @@ class _Reader:
         above = folder.path.rpartition("/")[0] if folder.path else "\0"
         near = self._near.setdefault((folder.volume, above), {})
         own: dict[str, _Sort] = {}
+        full: set[str] = set()
         for name, is_folder in folder.listing:
-            if is_folder or is_media(name) or _is_odd(name):
+            stem, dot, suffix = name.rpartition(".")
+            suffix = suffix.lower() if dot and stem else ""
+            if is_folder or suffix in MEDIA or suffix in full or _is_odd(name):
                 continue
-            suffix = suffix_of(name)
             here = own.get(suffix) or own.setdefault(suffix, _Sort())
             cousins = near.get(f"/{suffix}") or near.setdefault(f"/{suffix}", _Sort())
             if here.is_enough or (cousins.mute >= 4 * _MOST_MUTE and not cousins.texts):
+                full.add(suffix)
                 continue
             beside = near.get(name) or near.setdefault(name, _Sort())
             if beside.is_enough:
                 continue
             if self._sample is not None and max(here.texts, cousins.texts) >= self._sample:
+                full.add(suffix)
                 continue
             manifest = self._read_file(folder, name, (here, beside, cousins))
             if manifest is not None:
