@@ -210,3 +210,15 @@ def test_answers_conclude_the_same_whether_or_not_anything_was_kept(name: str) -
     assert profile_text(anew) == profile_text(survey)
     assert anew.questions == survey.questions
     assert anew.findings == survey.findings
+
+
+def test_settings_in_xml_speak_of_an_animation(tmp_path: Path) -> None:
+    """Numbers in attributes and in elements' texts count like those of any other format."""
+    picture = (practice_cards.FIXTURES / "pictures/moon.png").read_bytes()
+    frames: dict[str, str | bytes] = {f"films/dawn/f_{number:03d}.png": picture for number in range(1, 6)}
+    play = '<play last="5"><pace fps="12.5"/><by>Someone, 5</by></play>\n'
+    survey = survey_files(tmp_path, {**TALES, **frames, "films/dawn/play.xml": play})
+    text, rule = profile_text(survey), profile_of(survey).animation
+    assert 'folder = "card:films/dawn"' in text
+    assert rule is not None and rule.settings is not None
+    assert rule.settings.format == "xml" and "/play/0/@last" in text and "/play/0/pace/0/@fps" in text
