@@ -14,27 +14,17 @@ from workbench.jobs.survey import quick_plain
 from workbench.jobs.survey.plain import read_plain
 
 _INI_PARTS = [
-    "[",
-    "]",
+    *list("[]=:;#aA'\\"),
     "[a]",
     "[B_b]",
     "[DEFAULT]",
-    "=",
-    ":",
-    ";",
-    "#",
-    "a",
-    "A",
     "b=1",
     "c=x_y",
     '"q"',
-    "'",
-    "\\",
     "%(a)s",
     "$a",
     "é",
     "/a/b.c",
-    "k=v",
 ]
 _INI = st.lists(
     st.sampled_from([*_INI_PARTS, "n=1\n", "[s]\n", "\n", " ", "\t", "\r\n", "\x0b", "\u2028"]), max_size=14

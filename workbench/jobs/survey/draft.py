@@ -16,6 +16,7 @@ from workbench.jobs.survey.names_style import PrefixGuess, find_prefix
 from workbench.jobs.survey.places import fold
 from workbench.jobs.survey.profile_text import make_line
 from workbench.jobs.survey.reading import Reading
+from workbench.jobs.survey.roster import MenuGuess
 from workbench.jobs.survey.rules import RuleGuess
 from workbench.jobs.survey.splashes import read_size
 
@@ -168,7 +169,7 @@ def _draft_menu(
     what = "folders" if menu.kind == "folders" else "files"
     lines = [
         make_line("id", menu.id, "what to call this menu"),
-        make_line("root", f"{menu.volume}:{menu.root}", _say_named(menu.named, total, what)),
+        make_line("root", f"{menu.volume}:{menu.root}", _say_named(menu, what)),
     ]
     if menu.kind == "files":
         lines.append(make_line("entries", "files", "what is named are files"))
@@ -179,8 +180,10 @@ def _draft_menu(
         lines.append(
             make_line("hide", [".*", *hidden], "no entries: pictures or lists of the menu lie there")
         )
-    because = f"{menu.title}: {_say_named(menu.named, total, what)}, in {menu.sites} kinds of places."
+    because = f"{menu.title}: {_say_named(menu, what)}, in {menu.sites} kinds of places."
     sure = min(0.99, 0.4 + 0.4 * menu.named / max(total, 1) + 0.05 * menu.sites)
+    if not menu.sites:
+        because, sure = f"{menu.title}: no text names what lies there; {_say_named(menu, what)}.", 0.5
     rivals = tuple(f'root = "{rival}"' for rival in menu.rivals)
     yield Finding(
         f"menus.{menu.id}", place, tuple(lines), because, sure, tuple(_menu_evidence(one, witness)), rivals
@@ -197,10 +200,13 @@ def _draft_menu(
     yield from _draft_pictures(reading, one, (*place, "pictures"))
 
 
-def _say_named(named: int, total: int, what: str) -> str:
+def _say_named(menu: MenuGuess, what: str) -> str:
+    total = len(menu.names)
+    if not menu.sites:
+        return f"{menu.named} of its {total} {what} go with pictures of their names, or hold the same things"
     if total > _ALL_SEEN:
-        return f"its {what} are named elsewhere: {named:,} of those that were looked for"
-    return f"{named} of its {total} {what} are named elsewhere"
+        return f"its {what} are named elsewhere: {menu.named:,} of those that were looked for"
+    return f"{menu.named} of its {total} {what} are named elsewhere"
 
 
 def _hidden(reading: Reading, analysis: Analysis, one: MenuFindings) -> list[str]:
