@@ -41,6 +41,17 @@ def receive(pipe: int) -> Any:
     return marshal.loads(raw) if size and len(raw) == size else None
 
 
+def widen(pipe: int) -> None:
+    """Let so much wait in a pipe that its other side seldom has to be waited for, where the system can."""
+    if sys.platform.startswith("linux"):
+        import fcntl
+
+        try:
+            fcntl.fcntl(pipe, fcntl.F_SETPIPE_SZ, PIPE_BYTES)
+        except OSError:
+            return  # it works as it is, only with more waiting
+
+
 def end_child(child: int) -> None:
     """End a child, if it has not ended, and wait until it is gone.
 

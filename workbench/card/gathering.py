@@ -51,10 +51,7 @@ class Gathering:
         for blocked, raw in self._read.malformed:
             if not raw or self._names.could_stand_alone(raw, blocked.format):
                 self._blocked.append(blocked)
-        for file in self._read.files:
-            covered = [span for document, found in file.hits for span in self._take(document, found, file.at)]
-            if mentions:
-                self._mention(file.raw, file.at, [document for document, _ in file.hits], covered)
+        self._take_ruled(mentions)
         if mentions:
             self._mention_names()
             for volume, path in self._find_unruled(hits):
@@ -70,6 +67,21 @@ class Gathering:
             tuple(sorted(self._rule.roles_led_to - set(self._tree.roles()))),
             tuple(entry for _, entry in files),
         )
+
+    def take_ruled(self, *, mentions: bool) -> tuple[list[ManifestReferences], list[Mention]] | None:
+        """Only what ruled files say for themselves; None where something in them needs more than that."""
+        self._take_ruled(mentions)
+        return None if self._blocked or self._ambiguous else (self._manifests, self._mentions)
+
+    def add_mentions(self, mentions: Iterable[Mention]) -> None:
+        """Take in what was found elsewhere."""
+        self._mentions += mentions
+
+    def _take_ruled(self, mentions: bool) -> None:
+        for file in self._read.files:
+            covered = [span for document, found in file.hits for span in self._take(document, found, file.at)]
+            if mentions:
+                self._mention(file.raw, file.at, [document for document, _ in file.hits], covered)
 
     def _take_files(self) -> None:
         """Pictures and companions of the entries."""

@@ -86,13 +86,19 @@ class MenuReading:
             cold: files that are known to name nothing of it, read in these formats.
         """
         read = Read()
-        for ruled in self.ruled():
-            known = cold.get((ruled.at.volume, ruled.at.path)) if cold else None
-            if known is None or not ruled.rules.keys() <= set(known):
-                self._read_file(read, ruled)
+        for ruled in self.list_warm(cold):
+            self.read_file(read, ruled)
         return read
 
-    def _read_file(self, read: Read, ruled: RuledFile) -> None:
+    def list_warm(self, cold: Mapping[Hit, Sequence[Format]]) -> list[RuledFile]:
+        """The ruled files but those that are known to name nothing (see `read`)."""
+        if not cold:
+            return list(self.ruled())
+        known = ((ruled, cold.get((ruled.at.volume, ruled.at.path))) for ruled in self.ruled())
+        return [ruled for ruled, formats in known if not (formats and ruled.rules.keys() <= set(formats))]
+
+    def read_file(self, read: Read, ruled: RuledFile) -> None:
+        """Add what one ruled file holds to what was read."""
         formats = list(ruled.rules)
         try:
             at, raw = self._read_bytes(ruled)

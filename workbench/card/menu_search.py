@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from workbench.card.contents import TooLarge
 from workbench.card.entry import Entry, Menu
@@ -13,6 +13,7 @@ from workbench.card.many_names import ManyNames, count_roughly
 from workbench.card.menu import read_rule_menus
 from workbench.card.menu_reading import MenuReading, Read
 from workbench.card.name_index import index_names, list_names
+from workbench.card.part_search import Done, PartSearch, Work
 from workbench.card.profile import Profile
 from workbench.card.reference import FileReference, Found, Reference
 from workbench.card.sweep import Hit
@@ -22,6 +23,7 @@ from workbench.typed import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from workbench.card.scout import Scout
+    from workbench.manifests.document import Format
 
 _FEW = 8
 """Entries that are looked at one by one, whether they are still there."""
@@ -78,16 +80,41 @@ class MenuSearch:
             CardError: an entry is no longer there, or the card is not; a rule leads through a link out of it.
         """
         check_grounds(index_names(self._tree), self._menu.rule)
-        names = ManyNames(wanted, self._every, self._profile.volumes[self._menu.root.volume].names)
-        scout: Scout | None = getattr(self._tree, "scout", None) if len(wanted) == 1 else None
-        reading, read, hits = self._read(names, scout if mentions else None)
+        names = self._names_of(wanted)
+        reading, read, hits = self._read(names, self._scout(wanted, mentions))
         found = Gathering(reading, read, names, wanted).run(mentions=mentions, hits=hits)
+        self._check_there(wanted)
+        return found
+
+    def find_and_do(
+        self, wanted: Sequence[Entry], work: Work, *, mentions: bool = True
+    ) -> tuple[Found, Done]:
+        """As `find`, but what comes of `work` in place of each manifest: where many, done by two processes.
+
+        Raises:
+            as `find`.
+        """
+        check_grounds(index_names(self._tree), self._menu.rule)
+        names, scout = self._names_of(wanted), self._scout(wanted, mentions)
+        reading = self._prepare(names if names.are_few else None)
+        left, cold = _ask(scout, names)
+        search = PartSearch(reading, names, wanted, work, mentions=mentions)
+        found, done = search.run(reading.list_warm(cold), lambda: _ask_hits(scout, left))
+        self._check_there(wanted)
+        return found, done
+
+    def _names_of(self, wanted: Sequence[Entry]) -> ManyNames:
+        return ManyNames(wanted, self._every, self._profile.volumes[self._menu.root.volume].names)
+
+    def _scout(self, wanted: Sequence[Entry], mentions: bool) -> Scout | None:
+        return getattr(self._tree, "scout", None) if mentions and len(wanted) == 1 else None
+
+    def _check_there(self, wanted: Sequence[Entry]) -> None:
         names_there = set(list_names(self._tree, self._menu.root)) if len(wanted) > _FEW else None
         for entry in wanted:
             is_there = entry.name in names_there if names_there else self._tree.stat(entry.at) is not None
             if not is_there:
                 raise CardError(f"{entry.at} is no longer there; nothing was changed", path=str(entry.at))
-        return found
 
     def find_all(self) -> Iterator[tuple[Entry, Reference | FileReference]]:
         """Whatever names one entry only, with that entry; what cannot be read is left out."""
@@ -117,10 +144,20 @@ class MenuSearch:
         if self._all is not None:
             return *self._all, None
         reading = self._prepare(names if names.are_few else None)
-        told = scout.ruled(names.only, names.rule) if scout is not None else None
-        read = reading.read(told[1] if told is not None else {})
-        hits = scout.hits() if scout is not None and told is not None else None
-        return reading, read, (told[0], hits) if told is not None and hits is not None else None
+        left, cold = _ask(scout, names)
+        return reading, reading.read(cold), _ask_hits(scout, left)
+
+
+def _ask(scout: Scout | None, names: ManyNames) -> tuple[list[Hit] | None, Mapping[Hit, Sequence[Format]]]:
+    """Files that a scout leaves to us (None: it knows nothing), and those that cannot name it."""
+    told = scout.ruled(names.only, names.rule) if scout is not None else None
+    return told if told is not None else (None, {})
+
+
+def _ask_hits(scout: Scout | None, left: list[Hit] | None) -> tuple[list[Hit], list[Hit]] | None:
+    """With the files that are left, those that a scout found to hold the name."""
+    hits = scout.hits() if scout is not None and left is not None else None
+    return (left, hits) if left is not None and hits is not None else None
 
 
 def _is_small(reading: MenuReading) -> bool:

@@ -11,7 +11,7 @@ from workbench.card.profile import MenuRule
 from workbench.errors import ManifestError
 from workbench.manifests.document import Document, Format, Node
 from workbench.typed import Literal, NamedTuple
-from workbench.values import dataclass, field
+from workbench.values import dataclass, field, replace
 
 Piece = Literal["entry", "stem"]
 """What stands at the place: the entry's whole name, or its name without the suffix."""
@@ -109,6 +109,10 @@ class Found:
     """Roles of volumes that rules point at and that are not there: what names the entry there is unknown."""
     owners: tuple[Entry, ...] = field(default=(), compare=False)
     """The entry that each of the files goes with."""
+
+    def without_manifests(self) -> Found:
+        """All but the manifests, where what is to be known of these was worked out already."""
+        return replace(self, manifests=())
 
     @property
     def references(self) -> tuple[Reference | FileReference, ...]:

@@ -10,11 +10,10 @@ anything but time.
 from __future__ import annotations
 
 import os
-import sys
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import suppress
 
-from workbench.card.forked import PIPE_BYTES, can_fork, end_child, receive, send
+from workbench.card.forked import can_fork, end_child, receive, send, widen
 from workbench.card.walking import cut_out, scan
 from workbench.typed import TYPE_CHECKING, Any, NoReturn
 
@@ -122,7 +121,7 @@ def _report(folder: str, take: int, out: int) -> NoReturn:
 
 
 def _search(folder: str, take: int, out: int) -> None:
-    _widen(out)
+    widen(out)
     root = os.path.realpath(os.path.expanduser(folder))
     walked = scan(root) if os.path.isdir(root) else {}
     # What the search needs is imported while the parent finds out what to search for.
@@ -182,13 +181,3 @@ def _find_endings(profile: Profile) -> list[tuple[str, Format]]:
     names = [(rule.file.path.rpartition("/")[2], rule.format) for rule in rules]
     endings = [(name[max(map(name.rfind, "*?]}")) + 1 :], format) for name, format in names]
     return [one for one in dict.fromkeys(endings) if one[0]]
-
-
-def _widen(pipe: int) -> None:
-    if sys.platform.startswith("linux"):
-        import fcntl
-
-        try:
-            fcntl.fcntl(pipe, fcntl.F_SETPIPE_SZ, PIPE_BYTES)
-        except OSError:
-            return  # it works as it is, only with more waiting

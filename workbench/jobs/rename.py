@@ -10,17 +10,17 @@ from collections.abc import Sequence
 
 from workbench.card.globs import matches_any
 from workbench.card.menu import Entry, Menu, stem_of
+from workbench.card.menu_search import MenuSearch
 from workbench.card.names import check_free, check_name
 from workbench.card.profile import NamesRule, Profile
 from workbench.card.reference import Blocked, FileReference, Found
-from workbench.card.references import find_references
 from workbench.card.rewriting import name_pieces
 from workbench.card.tree import Tree
 from workbench.changes.plan import Conflict, Listing, Move, Plan
 from workbench.errors import CardwrightError, EntryError, NameRefusedError
 from workbench.jobs.listing import keep_listing
 from workbench.jobs.moving import find_taken, order_moves
-from workbench.jobs.rewrites import plan_rewrites
+from workbench.jobs.rewrites import list_writes, rewrite_one
 
 
 def plan_rename(
@@ -54,15 +54,17 @@ def plan_new_name(
     mentions: bool = True,
 ) -> Plan:
     """As `plan_rename`, for a name that was checked already and is another than the present one."""
-    found = find_references(tree, profile, menu, entry, mentions=mentions)
+    pieces = name_pieces(new_name, menu.rule)
+    found, done = MenuSearch(tree, profile, menu).find_and_do(
+        [entry], lambda one: rewrite_one(profile, one, lambda _: pieces), mentions=mentions
+    )
     moves = _plan_moves(profile, menu, entry, new_name, found.files)
     taken = find_taken(tree, profile, moves, but=lambda at: at == entry.at)
     listings: tuple[Listing, ...] = ()
     if menu.order == "directory" and tree.order_follows_moves(entry.at.volume):
         moves, listing = keep_listing(tree, entry.at.parent, moves)
         listings = (listing,)
-    pieces = name_pieces(new_name, menu.rule)
-    writes, refused = plan_rewrites(tree, profile, found.manifests, lambda _: lambda _: pieces)
+    writes, refused = list_writes(tree, done)
     return Plan(
         title=title,
         steps=(*writes, *moves),
