@@ -65,7 +65,8 @@ def _say(found: Leaving) -> None:
     say(f"Flushed: {', '.join(found.flushed) or 'nothing'}.")
     if read.changes:
         how = "past the system's memory" if read.from_medium else "the system was asked to forget it first"
-        say(f"Read back: {read.files} files, {read.bytes:,} bytes of what was changed ({how}).")
+        count = f"{read.files} file{'' if read.files == 1 else 's'}"
+        say(f"Read back: {count}, {read.bytes:,} bytes of what was changed ({how}).")
     else:
         say("Read back: nothing was changed since the last time.")
     for one in read.edited:
