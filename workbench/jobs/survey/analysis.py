@@ -17,8 +17,9 @@ from workbench.jobs.survey.places import Places, fold
 from workbench.jobs.survey.reading import Reading, Tell
 from workbench.jobs.survey.roster import Key, MenuGuess
 from workbench.jobs.survey.routes import Routes
-from workbench.jobs.survey.rules import Read, RuleGuess, SiteReader, make_rules
+from workbench.jobs.survey.rules import RuleGuess, make_rules
 from workbench.jobs.survey.shapes import Shape, find_shapes
+from workbench.jobs.survey.site_reading import Read, SiteReader
 from workbench.jobs.survey.sites import Site, find_sites
 from workbench.jobs.survey.splashes import PanelGuess, SplashGuess, find_splashes
 from workbench.values import dataclass, field, replace

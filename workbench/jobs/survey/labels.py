@@ -11,7 +11,8 @@ from typing import Any
 from workbench.jobs.survey.places import fold, suffix_of
 from workbench.jobs.survey.plain import LINES, WORDS
 from workbench.jobs.survey.roster import Key, MenuGuess
-from workbench.jobs.survey.rules import Read, file_pattern, record_chain, record_of, render
+from workbench.jobs.survey.rule_places import file_pattern, record_chain, record_of, render
+from workbench.jobs.survey.site_reading import Read
 from workbench.jobs.survey.sites import MARK, Chain, Site
 from workbench.values import dataclass, field
 

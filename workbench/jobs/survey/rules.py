@@ -6,57 +6,21 @@ An invented rule would harm a card, a missing one is listed: where little speaks
 from __future__ import annotations
 
 import re
-from collections import Counter
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 
-from workbench.jobs.survey.places import Places, fold
 from workbench.jobs.survey.plain import LINES, WORDS
 from workbench.jobs.survey.roster import Key, MenuGuess
-from workbench.jobs.survey.routes import Routes
-from workbench.jobs.survey.sites import MARK, Chain, Sample, Site, climb, token_at
-from workbench.values import dataclass, field, replace
+from workbench.jobs.survey.rule_places import file_pattern, record_chain, record_of, render
+from workbench.jobs.survey.site_reading import Read
+from workbench.jobs.survey.sites import Site
+from workbench.values import dataclass, replace
 
-_KEY_NAMES = ("key", "field", "part", "piece")
-_ROW_NAMES = ("row", "place", "item", "number")
 _SHARE = 0.5
 _PATH_SHARE = 0.2
 _SPEAKING = re.compile(
     r"last|recent|current|resume|default|start|first|open|active|select|boot|launch|play|entry|item|favou?rite|pin",
     re.IGNORECASE,
 )
-_TEMPLATE_SAMPLE = 12
-_LONGEST = 300
-
-
-@dataclass(frozen=True, slots=True)
-class Hit:
-    """One text that names an entry."""
-
-    chain: Chain = field(repr=False)
-    text: str
-    how: str
-    """`path`, `entry`, `stem`, `file` (a path to a file that goes with the entry)."""
-    keys: tuple[Key, ...]
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Read:
-    """A site as one menu sees it."""
-
-    site: Site
-    hits: tuple[Hit, ...] = field(repr=False)
-    reach: float
-    """Which share of the texts are paths that lead somewhere."""
-    form: str
-    """How the text names the entry: `{entry}`, `{stem}`, `{path}`, affixes around them; or `""`."""
-
-    @property
-    def share(self) -> float:
-        return len(self.hits) / len(self.site.samples)
-
-    @property
-    def entries(self) -> set[Key]:
-        return {key for hit in self.hits for key in hit.keys}
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -72,143 +36,6 @@ class RuleGuess:
     confidence: float
 
 
-Claims = Mapping[tuple[int, str], Key]
-"""Entries by the files that go with them: folder and folded name."""
-
-_SPACE = re.compile(r"\s")
-_JOINT = re.compile(r"[/._:@#=-]")
-"""What ties an affix to a name in a path or an id; a sign behind a title does not."""
-
-
-class SiteReader:
-    """Reads sites for one menu."""
-
-    def __init__(self, places: Places, routes: Routes, menu: MenuGuess, claims: Claims) -> None:
-        self._places = places
-        self._routes = routes
-        self._menu = menu
-        self._claims = claims
-        self._claimed = {name for _, name in claims}
-
-    def read(self, site: Site) -> Read:
-        """Which texts of a site name entries, and in what form."""
-        hits = [hit for sample in site.samples if (hit := self._read_sample(site, sample)) is not None]
-        hows = Counter(hit.how for hit in hits)
-        if hows["file"] > 0.5 * len(hits) or (not hits and not site.is_key):
-            template = self._read_template(site)
-            if template is not None:
-                return template
-        return Read(site, tuple(hits), self._reach(site), _form_of(hows, site))
-
-    def _reach(self, site: Site) -> float:
-        if site.is_key or not any("/" in text for _, text in site.samples):
-            return 0.0
-        found = 0
-        for chain, text in site.samples:
-            routes = self._routes.find(text, site.shape.manifests[site.file_of(chain)])
-            found += any(route.exists and not route.in_command for route in routes)
-        return found / len(site.samples)
-
-    def _read_sample(self, site: Site, sample: Sample) -> Hit | None:
-        chain, text = sample
-        found = self._menu.find(text)
-        if found is not None:
-            keys = self._agreeing(site, chain, found[1])
-            return Hit(chain, text, found[0], keys) if keys else None
-        if site.is_key:
-            return None
-        for route in self._routes.find(text, site.shape.manifests[site.file_of(chain)]):
-            if route.in_command and site.shape.format == "lines":
-                continue  # a sentence that speaks of a path
-            key = self._menu.on_route(route)
-            if key is not None:
-                return Hit(chain, text, "path", (key,))
-            for home, part in zip(route.homes, route.parts, strict=False):
-                claimed = self._claims.get((home, fold(part)))
-                if claimed is not None:
-                    return Hit(chain, text, "file", (claimed,))
-        return None
-
-    def _agreeing(self, site: Site, chain: Chain, keys: Sequence[Key]) -> tuple[Key, ...]:
-        """Of entries of one name in several menus those of the menu that the place belongs to."""
-        if len(keys) == 1 and not self._menu.parents:
-            return tuple(keys)
-        parents = self._menu.parents
-        here = {
-            fold(part) for part in site.shape.manifests[site.file_of(chain)].path.split("/")[:-1]
-        } & parents
-        tokens = {fold(token) for token in _tokens(chain)} & parents
-        wanted = tokens or here
-        if not wanted:
-            return tuple(keys)
-        return tuple(key for key in keys if fold(self._menu.homes[key[0]] or "") in wanted)
-
-    def _read_template(self, site: Site) -> Read | None:
-        """Names with the same text around them in every place: `house/small/{entry}_s.png`."""
-        votes: Counter[tuple[str, str, str]] = Counter()
-        samples = site.samples[:: max(1, len(site.samples) // _TEMPLATE_SAMPLE)][:_TEMPLATE_SAMPLE]
-        if len(site.samples) < 2:
-            return None
-        for _, text in samples:
-            if len(text) <= _LONGEST:
-                votes.update(self._splits(text))
-        best = max(
-            votes.items(), key=lambda vote: (vote[1], -len(vote[0][0]) - len(vote[0][2])), default=None
-        )
-        if best is None or best[1] < 2 or best[1] < 0.6 * len(samples):
-            return None
-        before, piece, after = best[0]
-        is_prose = _SPACE.search(before + after) is not None or site.shape.format in ("lines", "shell")
-        is_prose = is_prose or not _JOINT.search(before + after)
-        if (not before and not after) or (is_prose and not self._is_claimed([t for _, t in samples])):
-            return None
-        hits = []
-        for chain, text in site.samples:
-            inner = text[len(before) : len(text) - len(after)]
-            if not text.startswith(before) or not text.endswith(after) or not inner:
-                continue
-            found = self._menu.find(inner)
-            if found is not None and found[0] == piece:
-                hits.append(Hit(chain, text, piece, tuple(found[1])))
-        if len({key for hit in hits for key in hit.keys}) < 2 or len(hits) < 0.8 * len(site.samples):
-            return None
-        return Read(site, tuple(hits), 0.0, f"{before}{{{piece}}}{after}")
-
-    def _is_claimed(self, texts: Sequence[str]) -> bool:
-        """Whether most of these texts are names of files that go with entries."""
-        found = sum(1 for text in texts if fold(text.rpartition("/")[2]) in self._claimed)
-        return 2 * found >= len(texts)
-
-    def _splits(self, text: str) -> Iterable[tuple[str, str, str]]:
-        found = set()
-        for start in range(len(text)):
-            for end in range(len(text), start, -1):
-                named = self._menu.find(text[start:end])
-                if named is not None:
-                    found.add((text[:start], named[0], text[end:]))
-        return found
-
-
-def _form_of(hows: Counter[str], site: Site) -> str:
-    if not hows:
-        return ""
-    if hows["path"] or hows["file"]:
-        return "{path}"
-    return "{stem}" if hows["stem"] > hows["entry"] and not site.is_key else _bare_form(hows)
-
-
-def _bare_form(hows: Counter[str]) -> str:
-    return "{stem}" if hows["stem"] > hows["entry"] else "{entry}"
-
-
-def _tokens(chain: Chain) -> list[str]:
-    tokens = []
-    while chain[0] is not None:
-        tokens.append(chain[1])
-        chain = chain[0]
-    return tokens
-
-
 def make_rules(
     menu: MenuGuess, reads: Sequence[Read], labels: Collection[Site]
 ) -> tuple[tuple[RuleGuess, ...], tuple[Read, ...]]:
@@ -220,6 +47,7 @@ def make_rules(
     wanted = [_in_list_of_paths(read) for read in reads if read.hits and read.site not in labels]
     doubles = _find_doubles(menu, wanted)
     taken = [read for read in wanted if _is_sure(read) and read not in doubles]
+    taken += [r for r in wanted if r not in taken and r not in doubles and _names_whole_menu(menu, r)]
     files = {id(read.site.shape) for read in taken}
     taken += [
         read
@@ -308,6 +136,18 @@ def _is_sure(read: Read) -> bool:
     return True
 
 
+def _names_whole_menu(menu: MenuGuess, read: Read) -> bool:
+    """Whether every text there names another entry, and together they name all: few, but not by chance."""
+    if (
+        read.form not in ("{entry}", "{stem}")
+        or not read.site.is_open
+        or read.site.tokens[0] in (WORDS, LINES)
+    ):
+        return False
+    is_each = len(read.entries) == len(read.hits) == len(read.site.samples) == len(menu.names) > 1
+    return is_each and all(_is_telling(hit.text) for hit in read.hits)
+
+
 def _is_lone(read: Read) -> bool:
     """A list with one text in it, which names an entry by a name that is no common word."""
     return len(read.site.samples) == 1 == len(read.hits) and _is_telling(read.hits[0].text)
@@ -345,67 +185,3 @@ def _make_rule(menu: MenuGuess, read: Read) -> RuleGuess | None:
         return None if at is None else RuleGuess(read, file, at, None, confidence)
     at = render(menu, site)
     return None if at is None else RuleGuess(read, file, at, read.form, confidence)
-
-
-def file_pattern(menu: MenuGuess, site: Site) -> str:
-    """The shape's pattern, with `{parent}` where its files are one for each menu."""
-    parents = menu.parents
-    if not parents or site.shape.is_plain:
-        return site.shape.pattern
-    parts = site.shape.pattern.split("/")
-    paths = [manifest.path.split("/") for manifest in site.shape.manifests]
-    for place, part in enumerate(parts):
-        if part == "*" and all(fold(path[place]) in parents for path in paths):
-            return "/".join((*parts[:place], "{parent}", *parts[place + 1 :]))
-        if part.startswith("*.") and all(fold(path[place].rpartition(".")[0]) in parents for path in paths):
-            return "/".join((*parts[:place], "{parent}" + part[1:], *parts[place + 1 :]))
-    return site.shape.pattern
-
-
-def render(menu: MenuGuess, site: Site, last: str | None = None, entry_at: int | None = None) -> str | None:
-    """The selector of a site; None where a literal key cannot be written in one.
-
-    Args:
-        last: what the last open token is called (`{entry}`), where its keys name entries.
-        entry_at: the number of the token that names the entry.
-    """
-    taken: set[str] = set()
-    tokens = []
-    for place, token in enumerate(site.tokens):
-        if MARK not in token:
-            if "{" in token or "}" in token:
-                return None
-            tokens.append(token)
-            continue
-        if last is not None and place == len(site.tokens) - 1:
-            name = last[1:-1]
-        elif entry_at == place:
-            name = last[1:-1] if last else "entry"
-        else:
-            name = _placeholder(menu, site, place, taken)
-        taken.add(name)
-        tokens.append(token.replace(MARK, f"{{{name}}}"))
-    if tokens and tokens[0] in (WORDS, LINES):
-        return f"/{tokens[0]}"
-    return "".join("/" + token.replace("~", "~0").replace("/", "~1") for token in tokens)
-
-
-def _placeholder(menu: MenuGuess, site: Site, place: int, taken: set[str]) -> str:
-    length = len(site.tokens)
-    seen = {token_at(chain, place, length) for chain, _ in site.samples[:200]}
-    if menu.parents and all(fold(token) in menu.parents for token in seen):
-        return "parent"
-    names = _ROW_NAMES if all(token.isdigit() for token in seen) else _KEY_NAMES
-    return next((name for name in names if name not in taken), f"more_{'x' * len(taken)}")
-
-
-def record_of(site: Site) -> tuple[int, int]:
-    """How many tokens lead to the record that a site stands in, and how many stand below it."""
-    opened = [place for place, token in enumerate(site.tokens) if MARK in token]
-    start = opened[-1] + 1 if opened else 0
-    return start, len(site.tokens) - start
-
-
-def record_chain(site: Site, chain: Chain) -> int:
-    """What tells one record of a shape from another."""
-    return id(climb(chain, record_of(site)[1]))

@@ -16,7 +16,7 @@ from workbench.jobs.survey.evidence import Witness
 from workbench.jobs.survey.findings import Choice, Finding, Line, Mention, Question, Standing, Survey
 from workbench.jobs.survey.orders import Pair
 from workbench.jobs.survey.reading import Reading, Tell, read_card
-from workbench.jobs.survey.rules import Read
+from workbench.jobs.survey.site_reading import Read
 from workbench.late_pattern import late_pattern
 from workbench.order.collation import sort_names
 from workbench.shown import shown
