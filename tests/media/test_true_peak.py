@@ -85,3 +85,12 @@ def test_silence_has_no_peak():
     """Minus infinity, and no warning about it."""
     assert measure_true_peak(np.zeros((100, 2))) == -math.inf
     assert measure_true_peak(np.zeros((0, 2))) == -math.inf
+
+
+@pytest.mark.parametrize("length", [1, 31, 32, 33, 63, 64, 65, 95, 96, 127])
+def test_a_loud_end_reads_as_if_silence_followed(length):
+    """Where the samples end within a span, no place of it is worked out without those that come after."""
+    sound = np.random.default_rng(length).uniform(-0.1, 0.1, (length, 1)).astype(np.float32)
+    sound[-1] = 0.9
+    padded = np.concatenate([sound, np.zeros((200, 1), np.float32)])
+    assert measure_true_peak(sound) == pytest.approx(measure_true_peak(padded), abs=1e-4)
