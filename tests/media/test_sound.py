@@ -399,3 +399,17 @@ def test_a_claimed_rate_that_no_sound_has_is_refused_at_once(tmp_path, clicking,
     source.write_bytes(raw)
     with pytest.raises(MediaError, match="samples a second"):
         render_sound(source, SoundCut(Fraction(1)), SoundFormat("wav"))
+
+
+def test_sound_that_is_as_wanted_stays_as_it_is():
+    """Sample for sample, also what stands in front of a piece of another rate."""
+    from workbench.media.sound_shape import shape_sound
+    from workbench.media.sound_source import SoundPiece
+
+    drawn = np.random.default_rng(3).uniform(-0.5, 0.5, (2, 8000)).astype(np.float32)
+    pieces = [SoundPiece(drawn[:, :5000], 8000, "stereo"), SoundPiece(drawn[:, 5000:], 8000, "stereo")]
+    assert np.array_equal(shape_sound(pieces, 8000, 2, Fraction(1), 8000), drawn.T)
+    later = [pieces[0], SoundPiece(np.full((2, 6000), 0.25, np.float32), 16000, "stereo")]
+    shaped = shape_sound(later, 8000, 2, Fraction(1), 8000)
+    assert np.array_equal(shaped[:5000], drawn.T[:5000])
+    assert shaped[5500:7500] == pytest.approx(0.25, abs=0.01)
