@@ -48,5 +48,8 @@ def test_a_card_pulled_while_an_order_is_set(way: str, fat: Callable[..., FatMac
     assert order in (start, wanted), printed
     if was_begun:
         assert order == (wanted if way == "--forward" else start), printed
-    assert card.read_tree() == before
+    after = card.read_tree()
+    if was_begun and way == "--forward":  # the change puts the list away that the device makes anew
+        assert before["disk"].pop("almanac/index.cache")
+    assert after == before
     card.check_clean()
