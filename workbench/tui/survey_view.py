@@ -382,6 +382,8 @@ class SurveyView(Page):
         self.show_keys()
 
     def _show_pane(self) -> None:
+        if not self.query("#findings"):  # not composed yet, or the page is being taken down
+            return
         draft, tree, row = self.draft, self.card_tree, self.row
         if draft is None or tree is None or row is None:
             return
